@@ -1,0 +1,186 @@
+"""The tables that the audit writes: their columns in order, and `Results`, everything the reports need.
+
+`RESULT_COLUMNS` is to the output what `schemas.tables.COLUMNS` is to the input: one record a column.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+from schemas import words as w
+from schemas.column import Column, Kind
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def _table(name: str, *columns: tuple[str, Kind, str, str]) -> tuple[Column, ...]:
+    return tuple(Column(table=name, name=n, kind=k, unit=u, meaning=m) for n, k, u, m in columns)
+
+
+RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
+    "findings": _table(
+        "findings",
+        ("rank", "number", "", "1 is the most urgent."),
+        ("rule", "word", "", "The rule's name, as in the catalogue."),
+        ("severity", "word", "", "danger, fault, money or record."),
+        ("home_id", "id", "", "The home."),
+        ("valve_id", "id", "", "The valve, where the finding is about one."),
+        ("visit_id", "id", "", "The visit, where the finding is about one."),
+        ("group", "text", "", "The group, where the finding is about one."),
+        ("observed", "text", "", "What was seen, in `unit` where it is a number."),
+        ("limit", "text", "", "The limit, in `unit`."),
+        ("unit", "text", "", "Unit of observed, limit and margin."),
+        ("margin", "number", "", "How far past the limit; negative means still inside it."),
+        ("statement", "text", "", "The finding in one sentence."),
+        ("action", "text", "", "What to do."),
+        ("limit_source", "text", "", "Where the limit comes from."),
+        ("scheme", "text", "", "The home's scheme."),
+    ),
+    "options": _table(
+        "options",
+        ("valve_id", "id", "", "The valve."),
+        ("option", "word", "", "leave, motor, head or full."),
+        ("feasible", "word", "", "yes or no."),
+        ("why_not", "text", "", "Why it is not feasible."),
+        ("cost_now_gbp", "number", "GBP", "Cost of doing it now, in a planned visit of its own."),
+        ("expected_later_gbp", "number", "GBP", "Expected later cost over the horizon, discounted."),
+        ("total_gbp", "number", "GBP", "Now and later together."),
+        ("benefit_gbp", "number", "GBP", "Total of `leave` less this total."),
+        ("chance_fail_quarter", "number", "share", "Chance that the valve fails within 13 weeks after it."),
+        ("chance_fail_year", "number", "share", "Chance that the valve fails within a year after it."),
+        ("annual_gbp", "number", "GBP a year", "Equivalent annual cost."),
+        ("chosen", "word", "", "yes for the option that the job list takes."),
+        ("working", "text", "", "Hours × rate + parts, as added up."),
+    ),
+    "jobs": _table(
+        "jobs",
+        ("rank", "number", "", "1 is the most urgent."),
+        ("home_id", "id", "", "The home."),
+        ("valve_id", "id", "", "The valve; empty for work on the home's system."),
+        ("option", "word", "", "leave, motor, head or full."),
+        ("severity", "word", "", "The worst of its findings."),
+        ("hours", "number", "h", "Work without travel and access."),
+        ("parts", "text", "", "Parts, named as in the rates, with pieces."),
+        ("drain_down", "word", "", "yes where the system must be drained."),
+        ("cost_gbp", "number", "GBP", "Labour and parts, without the call-out."),
+        ("benefit_gbp", "number", "GBP", "What acting saves against leaving."),
+        ("reason", "text", "", "The findings behind it, in words."),
+        ("tasks", "text", "", "Work besides the option: earth, wiring, relocate …"),
+        ("circuit", "word", "", "What the valve feeds."),
+        ("what", "text", "", "The whole job in one sentence for the engineer."),
+        ("working", "text", "", "How the cost is added up."),
+    ),
+    "planned-visits": _table(
+        "planned-visits",
+        ("rank", "number", "", "1 is the most urgent."),
+        ("team", "text", "", "The team; empty where left out or where no capacity was given."),
+        ("week_starting", "date", "", "First day of the week."),
+        ("home_id", "id", "", "The home."),
+        ("postcode", "text", "", "Its postcode."),
+        ("scheme", "text", "", "Its scheme."),
+        ("jobs", "text", "", "All the jobs of the visit, in words."),
+        ("parts", "text", "", "Parts for the visit, with pieces."),
+        ("hours", "number", "h", "Work plus one call-out."),
+        ("drain_down", "word", "", "yes where any job drains the system."),
+        ("severity", "word", "", "The worst of its jobs."),
+        ("benefit_gbp", "number", "GBP", "Sum over its jobs."),
+        ("gas_check_due", "date", "", "When the next gas safety check is due."),
+        ("status", "word", "", "planned or left_out."),
+        ("reason", "text", "", "Why it is planned where it is, or left out."),
+        ("address", "text", "", "The address."),
+        ("patch", "text", "", "Its patch."),
+        ("access_note", "text", "", "How to get in."),
+        ("why", "text", "", "The findings behind the visit, in words."),
+        ("cost_gbp", "number", "GBP", "Jobs plus one call-out."),
+    ),
+    "life": _table(
+        "life",
+        ("part", "word", "", "head or body."),
+        ("group", "text", "", "The group fitted."),
+        ("valves", "number", "valves", "Valves in the group."),
+        ("failures", "number", "failures", "Failures seen."),
+        ("exposure_years", "number", "years", "Valve-years watched."),
+        ("shape", "number", "", "Weibull shape."),
+        ("shape_low", "number", "", "Lower 90 % limit."),
+        ("shape_high", "number", "", "Upper 90 % limit."),
+        ("scale_years", "number", "years", "Weibull scale."),
+        ("scale_low", "number", "years", "Lower 90 % limit."),
+        ("scale_high", "number", "years", "Upper 90 % limit."),
+        ("median_years", "number", "years", "Half have failed by then."),
+        ("b10_years", "number", "years", "One in ten has failed by then."),
+        ("prior_weight", "number", "share", "Weight of the assumed life: 1 means nothing was fitted."),
+    ),
+    "chains": _table(
+        "chains",
+        ("chain", "id", "", "Number of the chain."),
+        ("home_id", "id", "", "The home."),
+        ("system", "text", "", "The heating system."),
+        ("window_days", "number", "days", "The repeat window."),
+        ("first", "date", "", "First report."),
+        ("last", "date", "", "Last report."),
+        ("call_outs", "number", "", "Call-outs, several on a day counted once."),
+        ("visits", "number", "", "Attendances and attempts."),
+        ("no_access", "number", "", "Attempts without access."),
+        ("days_open", "number", "days", "Days between report and completion, summed."),
+        ("cost_gbp", "number", "GBP", "Cost recorded on its visits."),
+        ("parts_fitted", "text", "", "Parts in the order fitted."),
+        ("likely_root", "text", "", "The cause that the pattern suggests."),
+        ("evidence", "text", "", "The facts behind that."),
+        ("next_step", "text", "", "What to do next."),
+    ),
+}
+
+PROBLEM_COLUMNS: Final = _table(
+    "returned-rows",
+    ("table", "word", "", "The table it was read for."),
+    ("file", "text", "", "The file."),
+    ("sheet", "text", "", "The sheet; empty in a text file."),
+    ("row", "number", "", "The row as the spreadsheet numbers it."),
+    ("column", "text", "", "The column's header in the file."),
+    ("value", "text", "", "What stood there."),
+    ("reason", "text", "", "Why it could not be used as it stood."),
+    ("mend", "text", "", "How to mend it."),
+    ("effect", "word", "", "returned (row not used), repaired (row used), or merged (the same as another row)."),
+)
+EFFECT: Final = {
+    "returned": "the row was not used",
+    "repaired": "the row was used, without this value or with it put right",
+    "merged": "the row says the same as another and was counted once",
+}
+
+CAUTIONS: Final = (
+    "Isolate the heating controls' supply and any separate feed to the head (a head's end switch can stay live from "
+    "another circuit); prove dead with a proved tester, lock off, and prove the tester again.",
+    "Prove the earth of every head before it is left live. A head without an earth stays off.",
+    "Water and pipework can scald: let the system cool before opening it or touching pipes and cylinder.",
+    "Drain down only where the work says so; refill, vent, dose inhibitor, and look for weeps before leaving.",
+    "Work on gas appliances and their casings only by people registered for gas work.",
+    "The product's data sheet, local codes and licensed practice come before anything written here.",
+)
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything that the reports write; nothing in it needs computing any more."""
+
+    version: str
+    as_of: dt.date
+    quarter_start: dt.date
+    policy_sha256: str
+    policy: pd.DataFrame  # name, value, unit, source, meaning
+    rules: pd.DataFrame  # rule, family, severity, fires, limit, source, needs, action
+    inputs: pd.DataFrame  # name, sha256, rows
+    counts: pd.DataFrame  # table, rows_in, used, merged, returned
+    said: tuple[str, ...]  # what the reader must know: columns missing, prices assumed …
+    problems: pd.DataFrame  # PROBLEM_COLUMNS
+    clean: Mapping[str, pd.DataFrame]  # canonical columns + source_file, source_sheet, source_row
+    tables: Mapping[str, pd.DataFrame]  # RESULT_COLUMNS
+    summaries: Mapping[str, pd.DataFrame]  # counts by scheme, kind, place …, see audit.summary
+    plan: Mapping[str, Any] = field(default_factory=dict)  # benefit_gbp, hours_there, hours_used, visits_planned …
+
+
+SEVERITY_ORDER: Final = {name: place for place, name in enumerate(w.SEVERITY)}

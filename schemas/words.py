@@ -1,0 +1,146 @@
+"""The allowed words, each with its meaning. One word for one thing; every list is typed here once.
+
+Imports nothing, so that commands which only show words start fast.
+"""
+
+from typing import Final
+
+YES_NO: Final = {"yes": "yes", "no": "no"}
+
+ARRANGEMENT: Final = {
+    "two_port_zones": "a two-port valve for each circuit",
+    "mid_position": "one three-port valve that can feed both circuits at once",
+    "diverter": "one three-port valve that feeds one circuit at a time, one of them with priority",
+}
+CIRCUIT: Final = {
+    "heating": "radiators",
+    "hot_water": "hot water cylinder",
+    "heating_2": "second radiator zone",
+    "heating_3": "third radiator zone",
+    "underfloor": "underfloor loops",
+    "both": "radiators and cylinder (three-port valve)",
+}
+HEAD_KIND: Final = {
+    "zone": "two-position head for a two-port body, end switch makes at full travel",
+    "zone_changeover": "two-position head whose end switch changes over (sixth wire)",
+    "mid_position": "head that can stop half way, for a three-port body",
+    "diverter": "two-position head for a three-port body, no end switch in use",
+}
+LEVER: Final = {
+    "free": "moves lightly and returns",
+    "stiff": "hard to move: points at the body",
+    "latched": "left in the filling position: the valve stays open",
+}
+LOAD_KIND: Final = {"resistive": "heater, relay input, lamp", "inductive": "pump, motor, contactor coil"}
+LOCATION: Final = {
+    "airing_cupboard": "cupboard with the hot water cylinder",
+    "boiler_cupboard": "cupboard with the boiler",
+    "kitchen": "kitchen",
+    "utility_room": "utility room",
+    "loft": "loft",
+    "garage": "garage",
+    "floor_void": "under the floor",
+    "plant_room": "plant room",
+    "other": "anywhere else",
+}
+HOT_LOCATIONS: Final = ("airing_cupboard", "boiler_cupboard")
+
+VISIT_KIND: Final = {
+    "call_out": "a fault caused it",
+    "planned": "planned work",
+    "safety_check": "annual gas safety visit",
+    "follow_on": "return visit for the same job",
+}
+OUTCOME: Final = {
+    "fixed": "left working",
+    "temporary": "left working for now",
+    "no_fault_found": "nothing wrong found",
+    "no_access": "nobody in, or not let in",
+    "parts_needed": "a part has to be brought",
+}
+SYMPTOM: Final = {
+    "no_heating": "radiators cold, hot water works",
+    "no_hot_water": "hot water cold, heating works",
+    "no_heating_or_hot_water": "neither works",
+    "heating_stays_on": "radiators hot with no demand",
+    "hot_water_stays_on": "cylinder heats with no demand",
+    "heating_with_hot_water_only": "radiators warm only while hot water is called for, or whenever it is",
+    "too_hot": "water or rooms hotter than set",
+    "leak": "water at the valve",
+    "noise": "hum, grind, bang or hammer",
+    "other": "anything else",
+}
+CAUSE: Final = {
+    "head": "head failed",
+    "motor": "motor failed",
+    "end_switch": "end switch failed",
+    "spring": "return spring failed",
+    "body": "body seized, passing or worn",
+    "wiring": "loose, wrong or damaged wiring",
+    "control": "programmer, thermostat or wiring centre",
+    "lever": "lever left latched",
+    "leak": "gland or joint leaking",
+    "pump": "pump",
+    "boiler": "boiler",
+    "water_quality": "sludge or debris",
+    "none_found": "no cause found",
+    "other": "anything else",
+}
+ACTION: Final = {
+    "none": "nothing done",
+    "reset_lever": "lever taken out of its filling position",
+    "motor": "motor renewed",
+    "head": "head renewed",
+    "full": "body and head renewed",
+    "wiring": "wiring put right",
+    "earth": "earth put right",
+    "relocate": "valve moved to a cooler place",
+    "other_part": "another part of the system renewed",
+}
+POSITION: Final = {
+    "open": "two-port: open",
+    "closed": "two-port: closed",
+    "a": "three-port: A open (heating)",
+    "b": "three-port: B open (hot water)",
+    "mid": "three-port: both open",
+}
+OPTION: Final = {
+    "leave": "do nothing now",
+    "motor": "new motor in the head",
+    "head": "new head on the same body",
+    "full": "new body and head, needs isolation or a drain-down",
+}
+SEVERITY: Final = {
+    "danger": "can hurt somebody: first",
+    "fault": "works wrongly, or will",
+    "money": "cheaper to act than to wait, perhaps",
+    "record": "the records need mending, or watching",
+}
+RATE_ITEM: Final = {
+    "labour_hour": "one hour of an engineer",
+    "call_out": "attendance in working hours, travel included",
+    "out_of_hours_call_out": "attendance out of hours",
+    "head_zone": "two-port zone head, five wires",
+    "head_zone_changeover": "two-port zone head with changeover switch, six wires",
+    "head_mid_position": "mid-position head, five wires",
+    "head_diverter": "diverter head, three wires",
+    "motor": "replacement motor",
+    "valve_2port_22": "two-port body with head, 15 or 22 mm",
+    "valve_2port_28": "two-port body with head, 28 mm",
+    "valve_3port_22": "three-port body with head, 15 or 22 mm",
+    "valve_3port_28": "three-port body with head, 28 mm",
+    "inhibitor": "one dose of inhibitor",
+}
+RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendance", "dose": "a dose"}
+
+TASK: Final = {
+    "earth": "put the earth right",
+    "wiring": "put the wiring right",
+    "relocate": "move the valve to a cooler place",
+    "repipe": "re-make the pipework at the valve",
+    "set_temperature": "set and prove the water temperature",
+    "reset_lever": "take the lever out of its filling position",
+    "diagnose": "find the one cause behind the repeats",
+    "water_quality": "test the system water before changing valves",
+    "change_head_kind": "fit the head that suits the body and the wiring",
+}
