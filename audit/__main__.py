@@ -1,0 +1,5 @@
+"""`python -m audit` is `valve-audit`."""
+
+from audit.cli import entry
+
+entry()

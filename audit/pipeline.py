@@ -1,0 +1,166 @@
+"""The audit from files to files, on one screen. Everything it calls is a pure function of tables and policy."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
+
+import pandas as pd
+
+import reports
+from audit import __version__, intake, sample
+from audit.catalogue import rule_rows
+from audit.choice import jobs, life, options, prices
+from audit.errors import CannotUse
+from audit.facts import facts
+from audit.findings import findings, switched_off
+from audit.known import known_on
+from audit.model import Facts, Portfolio
+from audit.plan import plan, quarter_start
+from audit.policy import Policy
+from audit.progress import Progress
+from audit.repeats import chains
+from audit.summary import summaries
+from schemas.results import RESULT_COLUMNS, Results
+from schemas.tables import COLUMNS
+
+STEPS = 8
+
+
+def audit(
+    paths: Sequence[Path], as_of: dt.date, policy: Policy, start: dt.date | None, progress: Progress
+) -> tuple[Facts, Results]:
+    """Read the books, judge every valve, choose, plan. Writes nothing.
+
+    Args:
+        paths: Files or folders to read.
+        as_of: The day that the audit treats as today.
+        policy: Limits, weights and assumed prices.
+        start: First day of the quarter; the first Monday after `as_of` where None.
+        progress: Told of each step.
+
+    Raises:
+        CannotUse: nothing useful can be read from `paths`.
+    """
+    today = pd.Timestamp(as_of)
+    begins = start or quarter_start(as_of)
+    progress.step("reading the books")
+    portfolio, base = read(paths, as_of, policy)
+    progress.step("gathering what is known of every valve")
+    known = facts(portfolio, today, policy)
+    progress.step("judging every valve")
+    found = findings(known, policy, portfolio.absent)
+    progress.step("costing the options")
+    priced = prices(portfolio.rates, policy)
+    choices = options(known, found, priced, policy)
+    work = jobs(known, found, choices, priced, policy)
+    progress.step("planning the quarter")
+    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins)
+    progress.step("following repeat call-outs")
+    repeated = chains(known, policy)
+    tables = {
+        "findings": found,
+        "options": choices,
+        "jobs": work,
+        "planned-visits": visits,
+        "life": life(known, policy),
+        "chains": repeated,
+    }
+    counted = summaries(
+        known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
+    )
+    said = (*base.said, *switched_off(portfolio.absent), *priced.said(), *totals.pop("said", ()))
+    return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
+
+
+def read(paths: Sequence[Path], as_of: dt.date, policy: Policy) -> tuple[Portfolio, Results]:
+    """Read and validate; the results hold no findings yet, only what was read and what was returned."""
+    reading = intake.read(paths)
+    tables, later = known_on(reading.tables, pd.Timestamp(as_of))
+    if tables["homes"].empty or tables["valves"].empty:
+        raise CannotUse(_nothing_left(reading, as_of))
+    problems = pd.concat([frame for frame in (reading.problems, later) if not frame.empty] or [later])
+    base = Results(
+        version=__version__,
+        as_of=as_of,
+        quarter_start=as_of,
+        policy_sha256=policy.sha256,
+        policy=policy_rows(policy),
+        rules=pd.DataFrame(rule_rows(policy)),
+        inputs=reading.inputs,
+        counts=_recount(reading.counts, tables),
+        said=reading.said,
+        problems=problems.reset_index(drop=True),
+        clean=tables,
+        tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
+        summaries={},
+    )
+    return Portfolio(**tables, absent=reading.absent), base
+
+
+def write(results: Results, out: Path, *, read_only: bool = False) -> None:
+    """Write every file, or with `read_only` what `check` promises: returned rows, clean tables, run.json.
+
+    Raises:
+        CannotUse: the folder or a file in it cannot be written; what an earlier run wrote is untouched.
+    """
+    try:
+        reports.write(results, out, read_only=read_only)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        mend = "close it where it is open, or choose another folder"
+        raise CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.") from None
+
+
+def write_blank(folder: Path) -> list[Path]:
+    """Write the blank workbooks; returns what was written."""
+    try:
+        return reports.write_template(folder)
+    except OSError as error:
+        raise CannotUse(
+            f"{error.filename or folder}: cannot be written ({error.strerror}); choose another folder."
+        ) from None
+
+
+def write_sample(folder: Path, homes: int, seed: int, form: str) -> list[Path]:
+    """Write an invented portfolio and, in its folder `truth`, what was planted; returns what was written."""
+    try:
+        return sample.write(sample.make(homes, seed), folder, form)
+    except OSError as error:
+        raise CannotUse(
+            f"{error.filename or folder}: cannot be written ({error.strerror}); choose another folder."
+        ) from None
+
+
+def policy_rows(policy: Policy) -> pd.DataFrame:
+    """Every limit in force as a table: name, value, unit, source, meaning."""
+    return pd.DataFrame(
+        [
+            {"name": x.name, "value": x.value, "unit": x.unit, "source": x.source, "meaning": x.meaning}
+            for x in policy.values()
+        ]
+    )
+
+
+def _recount(counts: pd.DataFrame, tables: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Move the rows that the as-of date set aside from used to returned."""
+    used = counts["table"].map({name: len(table) for name, table in tables.items()}).astype("int64")
+    return counts.assign(returned=counts["returned"] + counts["used"] - used, used=used)
+
+
+def _nothing_left(reading: intake.Reading, as_of: dt.date) -> str:
+    files = ", ".join(reading.inputs["name"].astype(str).head(5))
+    for table in ("homes", "valves"):
+        if table not in reading.tables or reading.tables[table].empty:
+            ids = COLUMNS[table][0].name
+            first = reading.problems.loc[reading.problems["table"].eq(table)].head(1)
+            why = f" The first was {first.iloc[0]['reason']}" if len(first) else ""
+            return f"{files}: no usable row of {table} was found; a sheet with a column for {ids} is needed.{why}"
+    return f"{files}: nothing in it is dated on or before {as_of:%d %B %Y}; give a later --as-of."
+
+
+def _with(base: Results, begins: dt.date, **changes: object) -> Results:
+    from dataclasses import replace
+
+    return replace(base, quarter_start=begins, **changes)  # type: ignore[arg-type]
