@@ -1,0 +1,96 @@
+"""From raw cells to one typed column, with every cell that was refused or put right."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from audit.intake.values import missing
+from audit.intake.values.cells import Cells, distinct
+from audit.intake.values.kinds import KINDS
+from audit.intake.values.parsed import NOTE_COLUMNS, Asked, Bools, Ints, Judged, Notes, Parsed
+from audit.policy import Policy, load_policy
+from schemas.column import Column
+
+
+def parse(
+    raw: pd.Series[Any],
+    column: Column,
+    *,
+    header_unit: str = "",
+    epoch_1904: bool = False,
+    as_today: dt.date | None = None,
+    policy: Policy | None = None,
+) -> Parsed:
+    """Understand the cells of one column as `column` says they should be.
+
+    Args:
+        raw: cells as read: text, numbers, booleans, dates, times, nothing; errors as text such as "#N/A".
+        column: what the column should hold: kind, unit, words, bounds.
+        header_unit: the unit written in the header, if any ("°F", "inches", "years"); a unit in a cell comes first.
+        epoch_1904: True where the workbook counts days from 1904.
+        as_today: the day that ages in years count back from.
+        policy: the limits in force; the default policy if None.
+    """
+    asked = Asked(column, policy or _default_policy(), header_unit.strip(), epoch_1904, as_today)
+    codes, cells = distinct(raw)
+    judged = _judge(cells, asked)
+    values = pd.Series(_spread(judged.values, codes, column), index=raw.index, name=raw.name)
+    return Parsed(values, _rows(judged.bad, codes, cells), _rows(judged.repaired, codes, cells), tuple(judged.said))
+
+
+@lru_cache(maxsize=1)
+def _default_policy() -> Policy:
+    return load_policy()
+
+
+def _judge(cells: Cells, asked: Asked) -> Judged:
+    """Set aside what says nothing and what is an error; let the kind's own parser judge the rest."""
+    nothing = missing.says_nothing(cells.text)
+    error = missing.is_error(cells.text)
+    narrow = missing.is_too_narrow(cells.text)
+    rest = ~(nothing | error | narrow)
+    judged = _placed(KINDS[asked.column.kind](cells.take(rest), asked), rest, asked.column)
+    shown = cells.text[error].to_numpy()
+    judged.bad.add(
+        error, [f"the cell holds the spreadsheet error {s}" for s in shown], "mend the formula, or type the value"
+    )
+    judged.bad.add(
+        narrow, "the column was too narrow to show the value when the file was saved", "widen the column and save again"
+    )
+    return judged
+
+
+def _placed(part: Judged, where: Bools, column: Column) -> Judged:
+    """Lay the judgement of some cells into one of all cells."""
+    length = len(where)
+    codes = np.full(length, -1)
+    codes[where] = np.arange(int(where.sum()))
+    whole = Judged(_spread(part.values, codes, column), Notes(length), Notes(length), part.said)
+    for mine, theirs in ((whole.bad, part.bad), (whole.repaired, part.repaired)):
+        mine.reason[where], mine.mend[where] = theirs.reason, theirs.mend
+    return whole
+
+
+def _spread(values: Any, codes: Ints, column: Column) -> Any:
+    """Each row's value, missing where the code is -1, in the column's type."""
+    dtype = {"number": "float64", "date": "datetime64[us]", "time": "datetime64[us]"}.get(column.kind, "str")
+    return pd.array(values, dtype=dtype).take(codes, allow_fill=True)  # type: ignore[call-overload]
+
+
+def _rows(notes: Notes, codes: Ints, cells: Cells) -> pd.DataFrame:
+    """One row for each cell of the column that has a note."""
+    noted = np.append(notes.mask, False)  # the last place answers for -1, the empty cells
+    pos = np.flatnonzero(noted[codes])
+    which = codes[pos]
+    found = {
+        "pos": pos,
+        "value": cells.text.to_numpy()[which],
+        "reason": notes.reason[which],
+        "mend": notes.mend[which],
+    }
+    return pd.DataFrame(found, columns=list(NOTE_COLUMNS)).astype({"value": "str", "reason": "str", "mend": "str"})

@@ -1,0 +1,84 @@
+"""What parsing gives back: typed values, the cells that could not be used, the cells that were put right."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.policy import Policy
+from schemas.column import Column
+
+NOTE_COLUMNS: Final = ("pos", "value", "reason", "mend")
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Objects = npt.NDArray[np.object_]
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """One column, understood.
+
+    `values` has the index and length of the raw cells and the column's type. `bad` and `repaired` have one row a cell:
+    `pos` (place in the column, from 0), `value` (as it stood), `reason`, `mend`. A bad cell's value is missing.
+    `said` are sentences about the column as a whole; each begins with the column's name.
+    """
+
+    values: pd.Series[Any]
+    bad: pd.DataFrame
+    repaired: pd.DataFrame
+    said: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the caller knows of the column: its record, the unit in its header, the workbook's day zero, today."""
+
+    column: Column
+    policy: Policy
+    header_unit: str = ""
+    epoch_1904: bool = False
+    as_today: dt.date | None = None
+
+
+class Notes:
+    """Reason and mend for some of the distinct cells; the first note on a cell stands."""
+
+    def __init__(self, length: int) -> None:
+        self.reason: Objects = np.full(length, None, dtype=object)
+        self.mend: Objects = np.full(length, None, dtype=object)
+
+    def add(self, where: Bools | Ints | int, reason: str | Sequence[str] | Objects, mend: str) -> None:
+        """Note `reason` and `mend` on the cells `where` (a mask or positions) that have no note yet."""
+        positions = np.atleast_1d(np.flatnonzero(where) if _is_mask(where) else np.asarray(where))
+        reasons = (
+            np.full(len(positions), reason, dtype=object) if isinstance(reason, str) else np.asarray(reason, object)
+        )
+        free = self.mask[positions] == False  # noqa: E712
+        self.reason[positions[free]] = reasons[free]
+        self.mend[positions[free]] = mend
+
+    @property
+    def mask(self) -> Bools:
+        """True where a cell has a note."""
+        return np.not_equal(self.reason, None).astype(bool)
+
+
+def _is_mask(where: Bools | Ints | int) -> bool:
+    return isinstance(where, np.ndarray) and where.dtype == bool
+
+
+@dataclass
+class Judged:
+    """What one parser makes of the distinct cells: a value each, notes, and sentences about the column."""
+
+    values: Any  # array as long as the distinct cells, of the column's type
+    bad: Notes
+    repaired: Notes
+    said: list[str] = field(default_factory=list)
