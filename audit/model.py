@@ -46,7 +46,8 @@ class Rule:
 
     `limits` are policy names; `needs` are columns as `table.column`. `remedy` says what work follows:
     `renew` (choose among the options, leaving included), `renew_head` (at least a motor or head), `renew_body`
-    (the whole valve), a word of `schemas.words.TASK`, or empty for desk work.
+    (the whole valve), a word of `schemas.words.TASK`, or empty for desk work. An entry of `needs` may name columns of
+    which one is enough, joined by " or ". `source` says where the rule comes from if it has no limit, or besides it.
     `check(facts, policy)` returns one row a finding, made with `audit.rules.hits.hits`.
     """
 
@@ -60,3 +61,4 @@ class Rule:
     needs: tuple[str, ...]
     remedy: str
     check: Callable[[Facts, Policy], pd.DataFrame]
+    source: str = ""

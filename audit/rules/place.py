@@ -1,0 +1,91 @@
+"""Place: heads in air that is too hot for them, and hot cupboards that nobody has measured."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from audit.guard_band import CLEARLY_WITHIN, CLOSE_BELOW, upper_verdict
+from audit.model import Facts, Rule
+from audit.rules.hits import day_text, hits, number_text, seen_on, word_text
+from schemas.words import HOT_LOCATIONS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from audit.policy import Policy
+
+
+def location_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Air at the head above the limit (fault), or below it by less than the uncertainty of the reading (record)."""
+    limit, spread = policy.number("place.location_limit"), policy.number("place.reading_uncertainty")
+    valves = facts.valves.assign(verdict=upper_verdict(facts.valves["location_temp_c"], limit, spread))
+    rows = valves[valves["location_temp_c"].notna() & valves["verdict"].ne(CLEARLY_WITHIN)]
+    air, verdict = rows["location_temp_c"], rows["verdict"].astype("str")
+    close = verdict.eq(CLOSE_BELOW)
+    statement = (
+        "Air at the head " + number_text(air) + " °C" + seen_on(rows["location_temp_on"]) + ", " + verdict
+        + f" the limit of {limit:g} °C (reading uncertain by ±{spread:g} °C)."
+    )  # fmt: skip
+    again = "Measure again at the next visit, at the hottest time; no fault yet."
+    return hits(
+        rows,
+        statement=statement,
+        observed=number_text(air),
+        limit=limit,
+        unit="°C",
+        margin=air - limit,
+        severity=close.map({True: "record", False: "fault"}),
+        action=close.map({True: again, False: None}),
+    )
+
+
+def location_reading_missing(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Valves in a hot cupboard without a reading, or whose reading is older than the limit in months."""
+    from audit.calendar import months_between
+
+    limit = policy.number("place.reading_max_age")
+    valves = facts.valves[facts.valves["location"].isin(HOT_LOCATIONS)]
+    valves = valves.assign(months=months_between(valves["location_temp_on"], facts.as_of))
+    rows = valves[valves["location_temp_c"].isna() | valves["months"].gt(limit)]
+    months, none = rows["months"], rows["location_temp_c"].isna()
+    age = number_text(months.round(2))
+    old = "the last air temperature at the head is from " + day_text(rows["location_temp_on"]) + ", " + age
+    said = (old + f" months ago; it counts for {limit:g} months.").mask(
+        none, "no air temperature at the head is known."
+    )
+    return hits(
+        rows,
+        statement="In the " + word_text(rows["location"]) + ": " + said,
+        observed=age.mask(none, "none"),
+        limit=limit,
+        unit="months",
+        margin=months - limit,
+    )
+
+
+RULES: Final = (
+    Rule(
+        name="location-too-hot",
+        family="place",
+        severity="fault",
+        fires="Air at the head is above the limit. Below it by less than the uncertainty it is recorded as close.",
+        why="Heat ages winding and switch; a head in a hot cupboard fails early.",
+        action="Move the valve to a cooler place, or cool the place, before fitting the next head.",
+        limits=("place.location_limit", "place.reading_uncertainty"),
+        needs=("valves.location_temp_c or visits.location_temp_c",),
+        remedy="relocate",
+        check=location_too_hot,
+    ),
+    Rule(
+        name="location-reading-missing",
+        family="place",
+        severity="record",
+        fires="The valve is in a hot cupboard and has no air temperature, or one older than this.",
+        why="Hot cupboards are where heads die of heat, and only a reading tells which.",
+        action="Measure the air at the head at the next visit, heating and cylinder hot.",
+        limits=("place.reading_max_age",),
+        needs=("valves.location", "valves.location_temp_c or visits.location_temp_c"),
+        remedy="",
+        check=location_reading_missing,
+    ),
+)

@@ -1,0 +1,169 @@
+"""Repeats: faults that come back, visits that lead nowhere, and homes where several valves fail."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from audit.model import Facts, Rule
+from audit.rules.hits import count_text, day_text, hits, number_text
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from audit.policy import Policy
+
+SHORT, LONG = "repeats.short_window", "repeats.long_window"
+NOT_THE_VALVE: Final = ("wiring", "control", "lever", "pump", "boiler", "none_found")  # causes outside the valve
+NOTHING_MENDED: Final = ("no_fault_found", "no_access")
+
+
+def repeat_call_out(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Call-out events within a window of days after the one before, in one home and system; both by day of report."""
+    from audit.calendar import months_between
+
+    short, long = policy.number(SHORT), policy.number(LONG)
+    rows = facts.visits[facts.visits["gap_days"] <= max(short, long)]
+    gap = rows["gap_days"]
+    window = gap.le(short).map({True: short, False: long}).astype("float64")
+    name = gap.le(short).map({True: "short", False: "long"}).astype("str")
+    recent = months_between(rows["reported"], facts.as_of).le(policy.number("repeats.act_window"))
+    statement = (
+        "Call-out reported " + day_text(rows["reported"]) + ", " + count_text(gap, "day") + " after the one before "
+        "in this home and system: inside the " + name + " window of " + number_text(window) + " days."
+    )  # fmt: skip
+    return hits(
+        rows,
+        statement=statement,
+        observed=number_text(gap),
+        limit=window,
+        unit="days",
+        margin=window - gap,
+        severity=recent.map({True: "fault", False: "record"}),
+        action=recent.map({True: None, False: "None now: too long ago to act on; kept for the pattern."}),
+        limit_source=gap.le(short).map({True: policy[SHORT].source, False: policy[LONG].source}),
+    )
+
+
+def head_replaced_again(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Bodies on which at least so many heads or motors were renewed within the window before the as-of date."""
+    count, months = policy.number("repeats.head_again_count"), policy.number("repeats.head_again_window")
+    rows = facts.valves[facts.valves["heads_renewed_recently"] >= count]
+    seen = rows["heads_renewed_recently"].astype("float64")
+    statement = number_text(seen) + f" heads or motors renewed on this body within {months:g} months."
+    return hits(
+        rows, statement=statement, observed=number_text(seen), limit=count, unit="heads or motors", margin=seen - count
+    )
+
+
+def no_fault_found_again(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Homes with at least so many visits that found no fault within the window before the as-of date."""
+    return _left_again(facts, policy, "no_fault_found", "no_fault", "that found no fault")
+
+
+def no_access_again(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Homes with at least so many visits without access within the window before the as-of date."""
+    return _left_again(facts, policy, "no_access", "no_access", "without access")
+
+
+def _left_again(facts: Facts, policy: Policy, outcome: str, key: str, how: str) -> pd.DataFrame:
+    visits = facts.visits[facts.visits["outcome"].eq(outcome)]
+    return _homes_with(
+        _within(visits, "at", policy.number(f"repeats.{key}_window"), facts).groupby("home_id")["visit_id"].nunique(),
+        policy,
+        key,
+        "visits",
+        how,
+    )
+
+
+def several_valves_one_home(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Homes in which at least so many different valves failed within the window before the as-of date.
+
+    A valve failed where a call-out names it, unless that found no fault or no access, or a cause outside the valve.
+    """
+    visits = facts.visits
+    failed = visits["is_call_out"] & visits["valve_id"].notna()
+    failed &= ~visits["outcome"].isin(NOTHING_MENDED) & ~visits["cause"].isin(NOT_THE_VALVE)
+    recent = _within(visits[failed], "reported", policy.number("repeats.several_valves_window"), facts)
+    valves = recent.groupby("home_id")["valve_id"].nunique()
+    return _homes_with(valves, policy, "several_valves", "valves", "of this home failed")
+
+
+def _within(visits: pd.DataFrame, column: str, months: float, facts: Facts) -> pd.DataFrame:
+    from audit.calendar import months_between
+
+    return visits[months_between(visits[column], facts.as_of) <= months]
+
+
+def _homes_with(counted: pd.Series, policy: Policy, key: str, unit: str, how: str) -> pd.DataFrame:
+    """Findings on the homes whose count reaches the limit; `counted` by home_id, sorted."""
+    count, months = policy.number(f"repeats.{key}_count"), policy.number(f"repeats.{key}_window")
+    rows = counted[counted >= count].astype("float64").rename("seen").reset_index()
+    seen = number_text(rows["seen"])
+    statement = seen + f" {unit} {how} within {months:g} months."
+    return hits(rows, statement=statement, observed=seen, limit=count, unit=unit, margin=rows["seen"] - count)
+
+
+RULES: Final = (
+    Rule(
+        name="repeat-call-out",
+        family="repeats",
+        severity="fault",
+        fires="A call-out is reported within one of these windows after another of the same home and system. Several "
+        "on one day, or one that arrives before the earlier visit is completed, are one.",
+        why="The fault was not found: what was renewed was not what failed.",
+        action="Read the history before going, and find the one cause behind both call-outs.",
+        limits=(SHORT, LONG, "repeats.act_window"),
+        needs=("visits.kind or visits.symptom",),
+        remedy="diagnose",
+        check=repeat_call_out,
+    ),
+    Rule(
+        name="head-replaced-again",
+        family="repeats",
+        severity="fault",
+        fires="At least this many heads or motors were renewed on one body within the window.",
+        why="Heads do not fail so fast by themselves: a stiff body or a hot place wears them out.",
+        action="Renew the whole valve rather than another head; measure the air at the head.",
+        limits=("repeats.head_again_count", "repeats.head_again_window"),
+        needs=("visits.action",),
+        remedy="renew_body",
+        check=head_replaced_again,
+    ),
+    Rule(
+        name="no-fault-found-again",
+        family="repeats",
+        severity="fault",
+        fires="At least this many visits to one home found no fault within the window.",
+        why="A fault that comes and goes is there; each visit that misses it costs as much as one that does not.",
+        action="Send one engineer with the history and time to find the fault; measure while heat is called for.",
+        limits=("repeats.no_fault_count", "repeats.no_fault_window"),
+        needs=("visits.outcome",),
+        remedy="diagnose",
+        check=no_fault_found_again,
+    ),
+    Rule(
+        name="no-access-again",
+        family="repeats",
+        severity="record",
+        fires="At least this many visits to one home had no access within the window.",
+        why="Each attempt costs an attendance, and the household may be without heat.",
+        action="Agree a time with the household before the next attempt, or pair it with the gas safety visit.",
+        limits=("repeats.no_access_count", "repeats.no_access_window"),
+        needs=("visits.outcome",),
+        remedy="",
+        check=no_access_again,
+    ),
+    Rule(
+        name="several-valves-one-home",
+        family="repeats",
+        severity="fault",
+        fires="At least this many different valves of one home failed within the window.",
+        why="What the valves share is likelier at fault: water quality, wiring centre or pump.",
+        action="Test the system water, wiring centre and pump before changing valves.",
+        limits=("repeats.several_valves_count", "repeats.several_valves_window"),
+        needs=("visits.valve_id", "visits.kind or visits.symptom"),
+        remedy="water_quality",
+        check=several_valves_one_home,
+    ),
+)
