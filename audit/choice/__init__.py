@@ -1,0 +1,8 @@
+"""Choice: what to do to each valve, at what cost now and later, and the jobs that follow."""
+
+from audit.choice.assumed_life import life
+from audit.choice.jobs import jobs
+from audit.choice.options import options
+from audit.choice.prices import Prices, prices
+
+__all__ = ["Prices", "jobs", "life", "options", "prices"]

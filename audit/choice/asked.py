@@ -1,0 +1,68 @@
+"""One row for each valve that work is asked for: what the options depend on, gathered in one frame."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from audit.choice.assumed_life import QUARTER, Lives
+from audit.choice.bill import fitted
+from audit.choice.work import BINDING, RENEWALS, first_of, with_remedy
+from audit.model import Facts
+from audit.policy import Policy
+
+OLDEST_HEAD = 60.0  # years: older heads count as this old
+OLDEST_BODY = 100.0
+
+
+def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy) -> pd.DataFrame:
+    """Return one row for each valve of `found` (see `audit.choice.work.work`), sorted by valve_id.
+
+    The valve's facts, and: `asked` (a renewal is asked for), `bound_head`, `bound_body` (leaving is ruled out),
+    `wrong_kind`, `bound_by` (the rule that binds), `leaking`, `head_old`, `body_old` (past service life),
+    `head_quarters`, `body_quarters` (ages in quarters; an unknown one is that of a typical part),
+    `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`.
+    """
+    valves = facts.valves.loc[facts.valves["valve_id"].isin(found["valve_id"])].sort_values("valve_id")
+    valves = valves.reset_index(drop=True)
+    target = "valve " + valves["valve_id"]
+    asks = {remedy: with_remedy(target, found, remedy) for remedy in RENEWALS}
+    binding = found.loc[found["remedy"].isin(BINDING)]
+    valves = valves.assign(
+        target=target,
+        asked=np.logical_or.reduce(list(asks.values())),
+        bound_head=asks["renew_head"] | asks["change_head_kind"],
+        bound_body=asks["renew_body"],
+        wrong_kind=asks["change_head_kind"],
+        bound_by=first_of(target, binding, "rule").fillna("").astype("str"),
+        leaking=valves["valve_id"].isin(leaking(facts)),
+        head_old=valves["head_age_years"].ge(policy.number("age.head_service_life")),
+        body_old=valves["body_age_years"].ge(policy.number("age.body_service_life")),
+        age_taken=valves["head_age_years"].isna(),
+        head_quarters=_quarters(valves["head_age_years"], known.head.typical_age, OLDEST_HEAD),
+        body_quarters=_quarters(valves["body_age_years"], known.body.typical_age, OLDEST_BODY),
+        horizon_quarters=_horizon(valves["heating_renewal_due"], facts.as_of, policy),
+    )
+    return pd.concat([valves, fitted(valves, valves["wrong_kind"])], axis=1)
+
+
+def leaking(facts: Facts) -> pd.Series:
+    """Return the ids of valves whose last attended visit told of a leak that was not left fixed."""
+    told = facts.visits.loc[facts.visits["valve_id"].notna() & facts.visits["attended"].notna()]
+    leak = told["symptom"].eq("leak") | told["cause"].eq("leak")
+    if not leak.any():
+        return told["valve_id"].head(0)
+    told = told.loc[told["valve_id"].isin(told.loc[leak, "valve_id"]) & told["outcome"].ne("no_access")]
+    last = told.sort_values(["valve_id", "at", "visit_id"]).drop_duplicates("valve_id", keep="last")
+    return last.loc[leak.loc[last.index] & last["outcome"].ne("fixed"), "valve_id"]
+
+
+def _quarters(age: pd.Series, typical: float, oldest: float) -> pd.Series:
+    return (age.fillna(typical).clip(0.0, oldest) / QUARTER).round().astype("int64")
+
+
+def _horizon(renewal_due: pd.Series, as_of: pd.Timestamp, policy: Policy) -> pd.Series:
+    """Quarters to the renewal of the home's heating where that is ahead, at most the policy's horizon."""
+    most = round(policy.number("money.horizon") / QUARTER)
+    years = (renewal_due - as_of).dt.days / 365.25
+    return (years.where(years.gt(0)) / QUARTER).round().clip(1, most).fillna(most).astype("int64")

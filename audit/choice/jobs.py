@@ -1,0 +1,156 @@
+"""The jobs: for each valve, or for a home's system, what is to be done, with what, why, and in which order."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from audit.choice import bill as bills
+from audit.choice.asked import asked_valves
+from audit.choice.assumed_life import lives
+from audit.choice.options import fault_surcharge
+from audit.choice.options import notes as taken
+from audit.choice.prices import Prices
+from audit.choice.texts import joined, written
+from audit.choice.wording import what
+from audit.choice.work import tasks as tasks_of
+from audit.choice.work import work
+from audit.model import Facts
+from audit.policy import Policy
+from schemas import words
+from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
+
+REASONS: Final = 3  # findings told in full for each job; how many more is said
+
+
+def jobs(facts: Facts, findings: pd.DataFrame, options: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    """Return the `jobs` table, most urgent first: danger, then fault, then money by benefit per hour.
+
+    One row a valve with its chosen option and its tasks, and one row a home for tasks on the home's system. A valve
+    that is best left, and has no task, makes no job. Several jobs that drain one system drain it once: the first of
+    them (by severity, then valve) carries the time and the dose. The benefit of a home's jobs, with one call-out taken
+    off, is shared out in proportion to what each saves before it; it is never negative and never missing.
+    """
+    found = work(facts, findings, policy)
+    asked = _asked(facts, found, options, policy)
+    asked = pd.concat([asked, _billed(asked, policy)], axis=1)
+    asked = asked.assign(
+        cost=bills.cost(asked, prices), benefit=_benefit(asked, prices, policy), reason=_reasons(asked, found)
+    )
+    return _table(_ranked(asked), prices, policy)
+
+
+def rank_keys(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the sort keys of jobs or visits, from severity, hours, benefit_gbp, home_id, priority_household.
+
+    Danger: the shortest first, so that the most homes are made safe in the hours there are. Fault: homes to be kept
+    warm first, then by benefit per hour. Money: by benefit per hour. Ties go by home_id.
+    """
+    worst = rows["severity"].map(SEVERITY_ORDER).astype("int64")
+    per_hour = rows["benefit_gbp"] / rows["hours"].clip(lower=0.01)
+    danger, fault = rows["severity"].eq("danger"), rows["severity"].eq("fault")
+    waits = fault & rows["priority_household"].ne("yes")
+    return pd.DataFrame(
+        {
+            "worst": worst,
+            "short": rows["hours"].where(danger, 0.0),
+            "waits": waits,
+            "gain": -per_hour,
+            "home": rows["home_id"],
+        }
+    )
+
+
+def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Policy) -> pd.DataFrame:
+    """One row a target with work on it: the valve's state (empty for a home's system), option, tasks, severity."""
+    valves = asked_valves(facts, found, lives(policy), policy)
+    homes = found.loc[found["target"].str.startswith("home "), ["home_id", "target"]].drop_duplicates("target")
+    priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
+    rows = pd.concat([valves, homes.assign(priority_household=homes["home_id"].map(priority))], ignore_index=True)
+    picked = options.loc[options["chosen"].eq("yes")].set_index("valve_id")
+    flags = tasks_of(rows["target"], found)
+    worst = found.drop_duplicates("target").set_index("target")["severity"]
+    rows = rows.assign(
+        of_home=rows["valve_id"].isna(),
+        system=rows["system"].fillna("main"),
+        option=rows["valve_id"].map(picked["option"]).fillna("leave").astype("str"),
+        saved=rows["valve_id"].map(picked["benefit_gbp"]).fillna(0.0),
+        severity=rows["target"].map(worst).astype("str"),
+        wrong_kind=rows["wrong_kind"].eq(True),
+        tasks=written(flags, lambda row: "; ".join(task for task, asked in row.items() if asked)),
+    )
+    rows = pd.concat([rows, flags.add_prefix("task_")], axis=1)
+    rows = rows.loc[rows["option"].ne("leave") | rows["tasks"].ne("")]
+    rows = rows.assign(worst=rows["severity"].map(SEVERITY_ORDER).astype("int64"))
+    return rows.sort_values(["home_id", "worst", "target"], kind="stable").reset_index(drop=True)
+
+
+def _billed(asked: pd.DataFrame, policy: Policy) -> pd.DataFrame:
+    """Hours, part, doses, drain_down; the second job that drains a system shares its drain-down and dose."""
+    flags = asked[[f"task_{task}" for task in words.TASK]].rename(columns=lambda name: name.removeprefix("task_"))
+    billed = bills.bill(asked, asked["option"], flags, policy)
+    again = billed["drain_down"] & billed["drain_down"].groupby([asked["home_id"], asked["system"]]).cumsum().gt(1)
+    saved = bills.drain_hours(policy) * again
+    return billed.assign(
+        hours=(billed["hours"] - saved).clip(lower=0.0), doses=billed["doses"].mask(again, 0.0), again=again
+    )
+
+
+def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.Series:
+    """What each job saves against leaving it; work that is needed either way saves the call-out it may come as."""
+    call_out = prices.cost["call_out"]
+    shared = bills.drain_hours(policy) * prices.cost["labour_hour"] + prices.cost["inhibitor"]
+    renews = asked["option"].ne("leave")
+    needed = asked["tasks"].ne("") & asked["tasks"].ne("change_head_kind")
+    gain = (
+        renews * (asked["saved"] + call_out)
+        + needed * (fault_surcharge(prices, policy) + call_out)
+        + asked["again"] * shared
+    ).clip(lower=0.0)
+    together = gain.groupby(asked["home_id"]).transform("sum")
+    net = (together - call_out).clip(lower=0.0)
+    return (gain * net / together.where(together.gt(0), 1.0)).astype("float64")
+
+
+def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
+    said = found["statement"].str.strip().str.rstrip(".")
+    return asked["target"].map(joined(found["target"], said, "; ", REASONS)).fillna("").astype("str")
+
+
+def _ranked(asked: pd.DataFrame) -> pd.DataFrame:
+    rows = asked.assign(benefit_gbp=asked["benefit"].round(2))
+    order = (
+        rank_keys(rows)
+        .assign(target=rows["target"])
+        .sort_values(["worst", "short", "waits", "gain", "home", "target"], kind="stable")
+    )
+    return rows.loc[order.index].reset_index(drop=True)
+
+
+def _table(rows: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    pieces = rows[["part", "doses"]]
+    table = rows.assign(
+        rank=np.arange(1, len(rows) + 1),
+        cost_gbp=rows["cost"].round(2),
+        parts=written(pieces, lambda row: "; ".join(_pieces(row["part"], row["doses"]))),
+        what=what(rows),
+        working=bills.working(rows, _tail(rows, policy), prices, call_out=False),
+        drain_down=pd.Series(np.where(rows["drain_down"], "yes", "no"), dtype="str", index=rows.index),
+    )
+    return table[[column.name for column in RESULT_COLUMNS["jobs"]]]
+
+
+def _pieces(part: str, doses: float) -> list[str]:
+    return [f"{item} × {count:g}" for item, count in ((part, 1), ("inhibitor", doses)) if item and count]
+
+
+def _tail(rows: pd.DataFrame, policy: Policy) -> pd.Series:
+    """What was taken for granted, and what the home's other jobs carry."""
+    tail = pd.Series("", index=rows.index, dtype="str")
+    for option in words.OPTION:
+        of_valve = rows["option"].eq(option) & ~rows["of_home"]
+        tail = tail.mask(of_valve, taken(rows.loc[of_valve], option, policy))
+    tail = tail.mask(rows["again"], tail + "; drain-down and dose counted once for the home")
+    return tail + "; the visit's call-out comes on top, once"

@@ -1,0 +1,88 @@
+"""The sentence that tells the engineer what to do to one valve, or to the system of one home."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import pandas as pd
+
+from audit.choice.texts import written
+from schemas import words
+
+COUNT: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 8: "eight"}
+HEAD: Final = {
+    "head_zone": "zone head",
+    "head_zone_changeover": "zone head with changeover switch",
+    "head_mid_position": "mid-position head",
+    "head_diverter": "diverter head",
+}
+CIRCUIT: Final = {
+    "heating": "heating valve",
+    "hot_water": "hot water valve",
+    "heating_2": "valve of the second heating zone",
+    "heating_3": "valve of the third heating zone",
+    "underfloor": "underfloor valve",
+    "both": "three-port valve",
+}
+PLACE: Final = {
+    "airing_cupboard": " in the airing cupboard",
+    "boiler_cupboard": " in the boiler cupboard",
+    "kitchen": " in the kitchen",
+    "utility_room": " in the utility room",
+    "loft": " in the loft",
+    "garage": " in the garage",
+    "floor_void": " under the floor",
+    "plant_room": " in the plant room",
+    "other": "",
+}
+VALVE_COLUMNS: Final = (
+    "option", "tasks", "drain_down", "again", "circuit", "location", "head_part", "valve_part", "wires", "voltage_v",
+    "body_size_mm", "isolation", "wrong_kind",
+)  # fmt: skip
+
+
+def what(jobs: pd.DataFrame) -> pd.Series:
+    """Return the job in one sentence, for each row with the columns of `VALVE_COLUMNS` and `of_home` (yes/no)."""
+    return written(jobs[[*VALVE_COLUMNS, "of_home"]], _sentence)
+
+
+def _sentence(job: dict[str, Any]) -> str:
+    tasks = [words.TASK[task] for task in job["tasks"].split("; ") if task and task != "change_head_kind"]
+    if job["of_home"]:
+        return f"In the home's heating system: {'; '.join(tasks)}."
+    where = CIRCUIT.get(job["circuit"], "valve") + PLACE.get(job["location"], "")
+    if job["option"] == "leave":
+        return f"At the {where}: {'; '.join([*tasks, *_water(job)])}."
+    prove = [] if "earth" in job["tasks"].split("; ") else ["prove the earth"]
+    return f"{'; '.join([_renewal(job, where), *_water(job), *tasks, *prove])}."
+
+
+def _renewal(job: dict[str, Any], where: str) -> str:
+    wires = [f"{COUNT[round(job['wires'])]} wires"] if job["wires"] and not job["wrong_kind"] else []
+    volts = [f"{job['voltage_v']:g} V"] if job["voltage_v"] else []
+    head = HEAD[job["head_part"]]
+    if job["option"] == "motor":
+        return f"Renew the motor in the {head}{_brackets(volts)} of the {where}"
+    if job["option"] == "head" and job["wrong_kind"]:
+        return (
+            f"Prove the wiring and fit a {head}{_brackets(volts)}, the kind that suits body and wiring, to the {where}"
+        )
+    if job["option"] == "head":
+        return f"Renew the {head}{_brackets(wires + volts)} of the {where}"
+    ports = "three-port" if "3port" in job["valve_part"] else "two-port"
+    size = [f"{job['body_size_mm']:g} mm"] if job["body_size_mm"] else []
+    return f"Renew body and head{_brackets([ports, *size, head, *wires, *volts])} of the {where}"
+
+
+def _water(job: dict[str, Any]) -> list[str]:
+    """What opening the pipework asks for."""
+    if job["again"]:
+        return ["in the same drain-down"]
+    if job["drain_down"]:
+        return ["drain down, refill, vent and dose inhibitor"]
+    opens = job["option"] == "full" or {"relocate", "repipe"} & set(job["tasks"].split("; "))
+    return ["close the isolating valves, no drain-down"] if opens and job["isolation"] == "yes" else []
+
+
+def _brackets(pieces: list[str]) -> str:
+    return f" ({', '.join(pieces)})" if pieces else ""
