@@ -1,0 +1,72 @@
+"""The invented schedule of rates, the teams' hours, and the parts in store."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pandas as pd
+
+from audit.sample import draw
+from audit.sample.homes import PATCHES
+
+PRICES = {  # GBP excluding VAT
+    "labour_hour": 41.50,
+    "call_out": 36.00,
+    "out_of_hours_call_out": 92.00,
+    "head_zone": 46.80,
+    "head_zone_changeover": 57.20,
+    "head_mid_position": 64.90,
+    "head_diverter": 52.40,
+    "motor": 17.60,
+    "valve_2port_22": 76.50,
+    "valve_2port_28": 109.00,
+    "valve_3port_22": 94.20,
+    "valve_3port_28": 131.00,
+    "inhibitor": 15.40,
+}
+UNITS = {"labour_hour": "hour", "call_out": "visit", "out_of_hours_call_out": "visit", "inhibitor": "dose"}
+WEEKS = 13
+SHORT_WEEK = "12-21"  # the week with this day has half the hours
+
+
+def build_rates() -> pd.DataFrame:
+    """Every price of the schedule."""
+    table = pd.DataFrame({"item": list(PRICES), "cost_gbp": list(PRICES.values())})
+    table.insert(1, "unit", [UNITS.get(item, "each") for item in PRICES])
+    return table.assign(source="Invented schedule of rates 2026").astype(
+        dict.fromkeys(["item", "unit", "source"], "str")
+    )
+
+
+def build_capacity(homes: int, as_of: dt.date) -> pd.DataFrame:
+    """Thirteen weeks of each team, from the first Monday after the as-of date."""
+    monday = as_of + dt.timedelta(days=7 - as_of.weekday())
+    weeks = [monday + dt.timedelta(weeks=i) for i in range(WEEKS)]
+    teams = max(3, round(homes / 4000))
+    hours = [15.0 if f"{week:%m-%d}" <= "12-31" and week.month == 12 and week.day >= 21 else 30.0 for week in weeks]
+    patch = [
+        PATCHES[team % len(PATCHES)] if teams > 3 else (PATCHES[team] if team < 2 else None) for team in range(teams)
+    ]
+    return pd.DataFrame(
+        {
+            "team": np.repeat([f"Team {i + 1}" for i in range(teams)], WEEKS),
+            "patch": np.repeat(np.array(patch, dtype=object), WEEKS),
+            "week_starting": pd.Series(list(weeks) * teams).astype("datetime64[us]"),
+            "hours": np.tile(hours, teams),
+        }
+    ).astype({"team": "str", "patch": "str"})
+
+
+def build_parts(homes: int, seed: int) -> pd.DataFrame:
+    """Pieces in store and days to get more."""
+    rng = draw.stream(seed, 7)
+    parts = [item for item in PRICES if item.startswith(("head", "motor", "valve", "inhibitor"))]
+    most = max(6, homes // 40)
+    return pd.DataFrame(
+        {
+            "part": pd.Series(parts, dtype="str"),
+            "on_hand": rng.integers(1, most, len(parts)).astype(float),
+            "lead_time_days": rng.choice([1.0, 2.0, 5.0, 10.0], len(parts)),
+        }
+    )
