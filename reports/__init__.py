@@ -1,0 +1,47 @@
+"""Writes what the audit found: workbooks, a page, tidy tables and the record of the run. Computes nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reports import page, repeat_faults, returned_rows, run_record, stock_summary, work_list
+from reports.folder import replacing
+from reports.template import write_template
+from reports.tidy import write_csv
+from schemas.results import RESULT_COLUMNS, Results
+from schemas.tables import COLUMNS
+
+__all__ = ["write", "write_template"]
+
+
+def write(results: Results, out: Path, *, read_only: bool = False) -> None:
+    """Write every file into one folder: all of them complete, or none and the earlier ones untouched.
+
+    Args:
+        results: Everything the audit found.
+        out: The folder; made where it is missing.
+        read_only: Write only what was read: returned-rows.xlsx, clean/ and run.json.
+
+    Raises:
+        OSError: the folder or a file in it cannot be written; `filename` and `strerror` say which and why.
+    """
+    with replacing(out) as fresh:
+        _clean(results, fresh / "clean")
+        returned_rows.write(results, fresh / "returned-rows.xlsx")
+        run_record.write(results, fresh / "run.json")
+        if read_only:
+            return
+        for name, frame in results.tables.items():
+            write_csv(frame, RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
+        limits = results.policy.set_index("name")["value"]
+        max_rows = int(limits["workbook.max_rows"])
+        work_list.write(results, fresh / "work-list.xlsx", max_rows)
+        stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)
+        repeat_faults.write(results, fresh / "repeat-faults.xlsx", max_rows)
+        page.write(results, fresh / "summary.html")
+
+
+def _clean(results: Results, folder: Path) -> None:
+    folder.mkdir()
+    for name, frame in results.clean.items():
+        write_csv(frame, COLUMNS.get(name, ()), folder / f"{name}.csv", exact=True)

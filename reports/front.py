@@ -1,0 +1,74 @@
+"""The first sheet of a workbook: what it is, the numbers that matter, cautions, what was assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from reports.workbook import FORMATS, Book, cell
+from schemas.results import Results
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WIDTHS = (20.0, 112.0)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading and its rows: a short label, date or number on the left, words on the right."""
+
+    heading: str
+    rows: Sequence[tuple[object, str]]
+
+
+def add_front(book: Book, name: str, title: str, sections: Sequence[Section]) -> None:
+    """Add a sheet of prose and numbers that reads from top to bottom; empty sections are left out."""
+    sheet = book.sheet(name, WIDTHS)
+    sheet.append([cell(sheet, title, "title")])
+    for section in sections:
+        if not section.rows:
+            continue
+        sheet.append([])
+        sheet.append([cell(sheet, section.heading, "heading"), cell(sheet, None, "heading")])
+        for label, words in section.rows:
+            sheet.append([_label(sheet, label), cell(sheet, words, "prose")])
+
+
+def _label(sheet: object, label: object) -> object:
+    if isinstance(label, str):
+        return cell(sheet, label, "label")
+    if isinstance(label, Money):
+        return cell(sheet, label.pounds, "label", '"£"#,##0')
+    return cell(sheet, label, "label", FORMATS["whole"])
+
+
+@dataclass(frozen=True)
+class Money:
+    """An amount in GBP, shown in whole pounds."""
+
+    pounds: float
+
+
+def numbers(headline: pd.DataFrame, keys: Sequence[str]) -> list[tuple[object, str]]:
+    """Rows of a section from the headline numbers: the value left, its name and unit right."""
+    rows: list[tuple[object, str]] = []
+    for row in headline.set_index("key").reindex(list(keys)).dropna(subset="value").to_dict("records"):
+        money = row["unit"] == "GBP"
+        label = Money(row["value"]) if money else row["value"]
+        rows.append((label, f"{row['name']}, excluding VAT" if money else f"{row['name']} ({row['unit']})"))
+    return rows
+
+
+def when(results: Results) -> list[tuple[object, str]]:
+    """The as-of date and the quarter, in words."""
+    return [
+        ("As of", f"{results.as_of:%A %d %B %Y}; nothing dated later was used."),
+        ("Quarter from", f"{results.quarter_start:%A %d %B %Y}."),
+    ]
+
+
+def said(results: Results) -> list[tuple[object, str]]:
+    """What the audit wants its reader to know, numbered."""
+    return [(f"Note {place}", sentence) for place, sentence in enumerate(results.said, 1)]

@@ -1,0 +1,163 @@
+"""`summary.html`: one self-contained page for everyone; prints on A4, reads on a narrow screen, needs no network."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from reports.svg import Bar, bars, columns
+from schemas.results import CAUTIONS, Results
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TEMPLATES: Final = Path(__file__).with_name("templates")
+WORST: Final = 15  # findings shown in full
+HERO: Final = (
+    "homes",
+    "valves",
+    "danger",
+    "fault",
+    "planned_visits",
+    "planned_hours",
+    "planned_cost",
+    "planned_benefit",
+    "left_out_visits",
+    "rows_returned",
+)
+FILES: Final = (
+    ("work-list.xlsx", "the planner's book: visits of the quarter, parts to load, what was left out"),
+    ("stock-summary.xlsx", "the asset manager's book: stock, ages, temperatures, options and money"),
+    ("repeat-faults.xlsx", "the analyst's book: chains of repeat call-outs"),
+    ("returned-rows.xlsx", "for whoever keeps the records: rows to mend"),
+    ("run.json", "the record of this run"),
+)
+
+
+def write(results: Results, path: Path) -> None:
+    """Write the page."""
+    path.write_bytes(render(results).encode("utf-8", "replace"))
+
+
+def render(results: Results) -> str:
+    """The page as HTML; every text from outside is escaped."""
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"amount": amount, "day": day, "plain": plain}
+    return environment.get_template("summary.html.j2").render(**_content(results))
+
+
+def amount(value: float, unit: str = "") -> str:
+    """A number with its unit, as a reader expects it: £1,234; 12.5 h; 1,234 valves."""
+    if value is None or value != value:
+        return "not known"
+    if unit == "GBP":
+        return f"−£{-value:,.0f}" if value < 0 else f"£{value:,.0f}"
+    if unit == "share":
+        return f"{value:.1%}"
+    number = f"{value:,.1f}" if unit == "h" else f"{value:,.0f}"
+    return f"{number} {unit}".strip()
+
+
+def day(value: dt.date) -> str:
+    """A date in words, without a leading zero."""
+    return f"{value.day} {value:%B %Y}"
+
+
+def plain(value: object) -> str:
+    """A word of the vocabulary as it is spoken; nothing where it is missing."""
+    return "" if value is None or value != value else str(value).replace("_", " ")
+
+
+def _content(results: Results) -> dict[str, Any]:
+    tables = results.summaries
+    headline = tables["headline"].set_index("key")
+    return {
+        "results": results,
+        "cautions": CAUTIONS,
+        "hero": [headline.loc[key].to_dict() for key in HERO if key in headline.index],
+        "worst": results.tables["findings"].head(WORST).to_dict("records"),
+        "findings": len(results.tables["findings"]),
+        "charts": _charts(results),
+        "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
+        "left_out": tables["left_out"].to_dict("records"),
+        "parts": tables["parts_total"].to_dict("records"),
+        "records": tables["records"].to_dict("records"),
+        "reasons": tables["reasons"].head(10).to_dict("records"),
+        "inputs": results.inputs.to_dict("records"),
+        "files": (*FILES, *((f"{name}.csv", "tidy table") for name in results.tables)),
+        "clean": sorted(results.clean),
+    }
+
+
+def _charts(results: Results) -> dict[str, Markup]:
+    tables = results.summaries
+    ages, readings = tables["age_bands"], tables["temperature_bands"]
+    charts = {
+        "heads": bars("heads", "Heads by age in years", _counted(ages, "band", "heads", "valves")),
+        "bodies": bars("bodies", "Bodies by age in years", _counted(ages, "band", "bodies", "valves")),
+        "rules": bars("rules", "Findings by rule", _by_rule(tables["findings_by_rule"])),
+        "weeks": bars("weeks", "Hours used of hours there, by week", _weeks(tables["weeks"])),
+        "months": columns("months", "Call-outs by month, repeats dark", _months(tables["months"]), every=6),
+    }
+    for place, (reading, rows) in enumerate(readings.groupby("reading", sort=False)):
+        title = f"{str(reading).capitalize()} (°C); limit {rows['limit'].iloc[0]}"
+        charts[f"reading {title}"] = bars(f"reading-{place}", title, _counted(rows, "band", "readings", "readings"))
+    return charts
+
+
+def _counted(frame: pd.DataFrame, label: str, value: str, unit: str) -> list[Bar]:
+    return [
+        Bar(
+            str(row[label]),
+            float(row[value]),
+            amount(row[value], unit),
+            row.get("past_limit") == "yes" and row[value] > 0,
+        )
+        for row in frame.to_dict("records")
+    ]
+
+
+def _by_rule(frame: pd.DataFrame) -> list[Bar]:
+    return [
+        Bar(
+            f"{row['rule']} ({row['severity']})",
+            float(row["findings"]),
+            amount(row["findings"], "findings"),
+            row["severity"] == "danger",
+        )
+        for row in frame.to_dict("records")
+    ]
+
+
+def _weeks(frame: pd.DataFrame) -> list[Bar]:
+    return [
+        Bar(
+            f"Week of {day(row['week_starting'])}",
+            float(row["hours_used"]),
+            f"{row['hours_used']:,.1f} of {row['hours_there']:,.1f} h, {row['visits']:,.0f} visits",
+            of=float(row["hours_there"]),
+        )
+        for row in frame.to_dict("records")
+    ]
+
+
+def _months(frame: pd.DataFrame) -> list[Bar]:
+    return [
+        Bar(
+            f"{row['month']:%b %Y}",
+            float(row["repeats"]),
+            f"{row['call_outs']:,.0f} call-outs, {row['repeats']:,.0f} of them repeats",
+            of=float(row["call_outs"]),
+        )
+        for row in frame.to_dict("records")
+    ]

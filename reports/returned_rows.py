@@ -1,0 +1,90 @@
+"""`returned-rows.xlsx`: for whoever keeps the records. Every row not used, or repaired, and the mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from reports.front import Section, add_front, said
+from reports.workbook import Book, Field
+from schemas.results import EFFECT, Results
+
+TITLE: Final = "Returned rows"
+PROBLEMS: Final = (
+    Field("effect", "Effect", width=11),
+    Field("table", "Table", width=11),
+    Field("file", "File", width=26),
+    Field("sheet", "Sheet", width=18),
+    Field("row", "Row", "whole"),
+    Field("column", "Column", width=20),
+    Field("value", "What stood there", "prose", 30),
+    Field("reason", "Why it could not be used as it stood", "prose", 50),
+    Field("mend", "How to mend it", "prose", 50),
+)
+COUNTS: Final = (
+    Field("table", "Table", width=14),
+    Field("rows_in", "Rows in", "whole", 12),
+    Field("used", "Used", "whole", 12),
+    Field("merged", "Merged", "whole", 12),
+    Field("returned", "Returned", "whole", 12),
+)
+REASONS: Final = (
+    Field("table", "Table", width=14),
+    Field("effect", "Effect", width=12),
+    Field("column", "Column", width=22),
+    Field("reason", "Reason", "prose", 80),
+    Field("rows", "Lines", "whole", 10),
+)
+INPUTS: Final = (
+    Field("name", "File", width=46),
+    Field("rows", "Rows", "whole", 12),
+    Field("sha256", "SHA-256 digest", width=68),
+)
+
+
+def write(results: Results, path: Path) -> None:
+    """Write the workbook; all problems, however many, since this book is where they are mended from."""
+    book = Book(TITLE, results.as_of)
+    add_front(
+        book,
+        "Read first",
+        TITLE,
+        (
+            Section(
+                "What this is",
+                (
+                    (
+                        "Rows in = used + merged + returned",
+                        "Every row that was read is counted once. Rows that could not be used, and values that "
+                        "were put right, are listed with file, sheet, row and column, so that they can be mended "
+                        "in place.",
+                    ),
+                    ("As of", f"{results.as_of:%A %d %B %Y}; rows dated later are returned."),
+                ),
+            ),
+            Section("Rows", _counted(results)),
+            Section("Effects", list(EFFECT.items())),
+            Section("What you should know", said(results)),
+        ),
+    )
+    book.table("Counts", "Rows in = used + merged + returned", results.counts, COUNTS)
+    if "reasons" in results.summaries:
+        book.table("Reasons", "Commonest reasons", results.summaries["reasons"], REASONS)
+    note = "Row is the row as the spreadsheet numbers it."
+    book.table("All problems", "Rows and values to mend", results.problems, PROBLEMS, note=note, max_rows=SHEET_ROWS)
+    book.table("Files read", "Files read", results.inputs, INPUTS)
+    book.save(path)
+
+
+SHEET_ROWS: Final = 1_000_000  # what a sheet can hold, less the rows above the table
+
+
+def _counted(results: Results) -> list[tuple[object, str]]:
+    return [
+        (
+            str(row["table"]),
+            f"{row['rows_in']:,} rows in = {row['used']:,} used + {row['merged']:,} merged "
+            f"+ {row['returned']:,} returned",
+        )
+        for row in results.counts.to_dict("records")
+    ]

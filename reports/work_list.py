@@ -1,0 +1,232 @@
+"""`work-list.xlsx`: the planner's book. What to do where, in which order, with which parts, and what was left out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from openpyxl.formatting.rule import DataBar, FormatObject, Rule
+from openpyxl.styles import Color
+from openpyxl.utils import get_column_letter
+
+from reports.front import Section, add_front, numbers, said, when
+from reports.workbook import Book, Field, Layout
+from schemas import words as w
+from schemas.results import CAUTIONS, Results
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TITLE: Final = "Work list: motorised heating valves"
+SHEETS: Final = (
+    ("Visits", "Every planned visit, most urgent first: where, what, why, which parts, how long, drain down or not."),
+    ("By week", "Hours used of the hours there, for each week and team."),
+    ("Parts", "What to load, for each week and team."),
+    ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
+    ("Jobs", "Each job on its own, with the working of its cost."),
+    ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
+)
+VISITS: Final = (
+    Field("rank", "Rank", "whole"),
+    Field("week_starting", "Week starting", "date"),
+    Field("team", "Team"),
+    Field("severity", "Severity", "severity"),
+    Field("home_id", "Home"),
+    Field("address", "Address", width=24),
+    Field("postcode", "Postcode", width=11),
+    Field("scheme", "Scheme"),
+    Field("jobs", "What to do", "prose", 50),
+    Field("why", "Why", "prose", 50),
+    Field("parts", "Parts", "prose", 26),
+    Field("hours", "Hours (h)", "number"),
+    Field("drain_down", "Drain down", "text", 8),
+    Field("cost_gbp", "Cost (£)", "money"),
+    Field("benefit_gbp", "Benefit (£)", "money"),
+    Field("gas_check_due", "Gas check due", "date"),
+    Field("access_note", "Access", "prose", 22),
+    Field("patch", "Patch"),
+    Field("reason", "Why this week", "prose", 30),
+)
+LEFT_OUT: Final = (
+    Field("rank", "Rank", "whole"),
+    Field("severity", "Severity", "severity"),
+    Field("home_id", "Home"),
+    Field("address", "Address", width=24),
+    Field("postcode", "Postcode", width=11),
+    Field("scheme", "Scheme"),
+    Field("reason", "Why left out", "prose", 36),
+    Field("jobs", "What it needs", "prose", 50),
+    Field("why", "Why", "prose", 50),
+    Field("parts", "Parts", "prose", 26),
+    Field("hours", "Hours (h)", "number"),
+    Field("drain_down", "Drain down", "text", 8),
+    Field("cost_gbp", "Cost (£)", "money"),
+    Field("benefit_gbp", "Benefit forgone (£)", "money"),
+)
+WEEK: Final = (
+    Field("week_starting", "Week starting", "date", 14),
+    Field("team", "Team", width=20),
+    Field("visits", "Visits", "whole", 9),
+    Field("hours_used", "Hours used (h)", "number", 12),
+    Field("hours_there", "Hours there (h)", "number", 12),
+    Field("share", "Used", "share", 24),
+    Field("drain_downs", "Drain-downs", "whole", 12),
+)
+PARTS: Final = (
+    Field("week_starting", "Week starting", "date", 14),
+    Field("team", "Team", width=20),
+    Field("part", "Part", width=24),
+    Field("meaning", "What it is", width=52),
+    Field("pieces", "Pieces", "whole", 9),
+)
+JOBS: Final = (
+    Field("rank", "Rank", "whole"),
+    Field("severity", "Severity", "severity"),
+    Field("home_id", "Home"),
+    Field("valve_id", "Valve"),
+    Field("circuit", "Circuit", "word"),
+    Field("option", "Option", "word"),
+    Field("what", "What to do", "prose"),
+    Field("reason", "Why", "prose"),
+    Field("parts", "Parts", "prose", 26),
+    Field("hours", "Hours (h)", "number"),
+    Field("drain_down", "Drain down", "text", 8),
+    Field("cost_gbp", "Cost (£)", "money"),
+    Field("benefit_gbp", "Benefit (£)", "money"),
+    Field("working", "How the cost adds up", "prose", 44),
+)
+FINDINGS: Final = (
+    Field("rank", "Rank", "whole"),
+    Field("severity", "Severity", "severity"),
+    Field("rule", "Rule", width=26),
+    Field("home_id", "Home"),
+    Field("valve_id", "Valve"),
+    Field("visit_id", "Visit"),
+    Field("statement", "What was found", "prose"),
+    Field("action", "What to do", "prose", 44),
+    Field("observed", "Seen"),
+    Field("limit", "Limit"),
+    Field("unit", "Unit", width=9),
+    Field("limit_source", "Where the limit comes from", "prose", 36),
+    Field("scheme", "Scheme"),
+)
+NUMBERS: Final = (
+    "planned_visits",
+    "planned_hours",
+    "planned_cost",
+    "planned_benefit",
+    "planned_drain_downs",
+    "left_out_visits",
+    "left_out_benefit",
+)
+
+
+def write(results: Results, path: Path, max_rows: int) -> None:
+    """Write the planner's workbook.
+
+    Args:
+        results: Everything the audit found.
+        path: The file.
+        max_rows: Longest sheet; longer tables are cut and name their CSV.
+    """
+    book = Book(TITLE, results.as_of)
+    visits = results.tables["planned-visits"]
+    planned = visits.loc[visits["status"].eq("planned")]
+    left = visits.loc[visits["status"].eq("left_out")]
+    _read_first(book, results)
+    book.table(
+        "Visits",
+        "Planned visits, most urgent first",
+        planned,
+        kept(VISITS, planned),
+        note="One row a visit. Severity: ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money is cheaper "
+        "done, ○ record needs mending. Costs exclude VAT.",
+        max_rows=max_rows,
+        csv="planned-visits.csv",
+    )
+    _by_week(book, results)
+    _parts(book, results)
+    book.table(
+        "Left out",
+        "Visits left out of the quarter",
+        left,
+        kept(LEFT_OUT, left),
+        note="Benefit forgone is what the visit would have saved. Anything with severity danger here needs hours found "
+        "for it first.",
+        max_rows=max_rows,
+        csv="planned-visits.csv",
+    )
+    jobs, findings = results.tables["jobs"], results.tables["findings"]
+    book.table("Jobs", "Jobs, most urgent first", jobs, kept(JOBS, jobs), max_rows=max_rows, csv="jobs.csv")
+    note = "Every statement says what was seen, the limit, and where the limit comes from."
+    shown = kept(FINDINGS, findings)
+    book.table(
+        "Findings", "Findings, most urgent first", findings, shown, note=note, max_rows=max_rows, csv="findings.csv"
+    )
+    book.save(path)
+
+
+def kept(fields: tuple[Field, ...], frame: pd.DataFrame) -> list[Field]:
+    """Leave out columns that have nothing in any row, such as an address that no file gave."""
+    return [field for field in fields if frame.empty or (field.name in frame and frame[field.name].notna().any())]
+
+
+def _read_first(book: Book, results: Results) -> None:
+    left = results.summaries["left_out"]
+    add_front(
+        book,
+        "Read first",
+        TITLE,
+        (
+            Section(
+                "What this is",
+                (
+                    (
+                        "The list",
+                        "Visits of the quarter to motorised heating valves, ranked: danger first, then faults, then "
+                        "what is cheaper done than left. Made from the landlord's own records; what they do not "
+                        "say, it does not know.",
+                    ),
+                    *when(results),
+                ),
+            ),
+            Section("The quarter in numbers", numbers(results.summaries["headline"], NUMBERS)),
+            Section(
+                "Cautions for whoever does the work",
+                [(f"Caution {place}", caution) for place, caution in enumerate(CAUTIONS, 1)],
+            ),
+            Section("What you should know", said(results)),
+            Section("Left out, by reason", list(zip(left["visits"].tolist(), left["reason"].tolist(), strict=True))),
+            Section("Sheets", SHEETS),
+            Section("Options", [(option, meaning) for option, meaning in w.OPTION.items()]),
+        ),
+    )
+
+
+def _by_week(book: Book, results: Results) -> None:
+    layout = book.table(
+        "By week",
+        "Hours used of the hours there",
+        results.summaries["week_load"],
+        WEEK,
+        note="Hours hold the work and one attendance a visit. Weeks without capacity show no share.",
+    )
+    if layout.last_row > layout.header_row:
+        letter = get_column_letter(layout.columns["share"])
+        bar = Rule("dataBar", dataBar=DataBar(cfvo=[_at(0), _at(1)], color=Color("FF9FB8CC"), showValue=True))
+        layout.sheet.conditional_formatting.add(f"{letter}{layout.header_row + 1}:{letter}{layout.last_row}", bar)
+
+
+def _at(share: float) -> FormatObject:
+    return FormatObject(type="num", val=share)
+
+
+def _parts(book: Book, results: Results) -> Layout:
+    load = results.summaries["parts_load"]
+    return book.table(
+        "Parts",
+        "Parts to load",
+        load.assign(meaning=load["part"].map(dict(w.RATE_ITEM))),
+        PARTS,
+        note="Pieces for the planned visits of the week. A valve is body and head together.",
+    )
