@@ -41,9 +41,8 @@ def facts(portfolio: Portfolio, as_of: dt.date, policy: Policy) -> Facts:
     today = pd.Timestamp(as_of).normalize()
     homes = portfolio.homes.sort_values("home_id", ignore_index=True)
     valves = portfolio.valves.sort_values(["home_id", "valve_id"], ignore_index=True)
-    of_home = homes.set_index("home_id")[FROM_HOME]
-    valves = valves.assign(system=valves["system"].fillna(MAIN), **_taken(of_home, valves["home_id"]))
-    visits = with_events(_visits(portfolio.visits, valves, of_home))
+    valves = valves.assign(system=valves["system"].fillna(MAIN), **_looked_up(homes, "home_id", FROM_HOME, valves))
+    visits = with_events(_visits(portfolio.visits, homes, valves))
     return Facts(
         as_of=today,
         homes=homes_now(homes, visits),
@@ -52,32 +51,35 @@ def facts(portfolio: Portfolio, as_of: dt.date, policy: Policy) -> Facts:
     )
 
 
-def _visits(visits: pd.DataFrame, valves: pd.DataFrame, of_home: pd.DataFrame) -> pd.DataFrame:
-    filled = _with_system(_with_valve(visits, valves), valves)
-    filled = filled.assign(
-        at=filled["completed"].fillna(filled["attended"]).fillna(filled["reported"]),
-        scheme=_taken(of_home[["scheme"]], filled["home_id"])["scheme"],
+def _visits(visits: pd.DataFrame, homes: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
+    filled = _with_valve_and_system(visits, homes, valves)
+    filled = filled.assign(at=filled["completed"].fillna(filled["attended"]).fillna(filled["reported"]))
+    order = filled[["home_id", "system", "reported", "visit_id"]].sort_values(
+        ["home_id", "system", "reported", "visit_id"]
     )
-    return filled.sort_values(["home_id", "system", "reported", "visit_id"], ignore_index=True)
+    return filled.loc[order.index].reset_index(drop=True)
 
 
-def _with_valve(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
-    """Fill the valve where the home has only one, unless the visit was to another system of the home."""
-    only = valves.drop_duplicates("home_id", keep=False).set_index("home_id")[["valve_id", "system"]]
-    found = _taken(only, visits["home_id"])
-    fits = visits["system"].isna() | visits["system"].eq(found["system"])
-    return visits.assign(valve_id=visits["valve_id"].fillna(found["valve_id"].where(fits)))
+def _with_valve_and_system(visits: pd.DataFrame, homes: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
+    """Fill valve, system and scheme.
 
-
-def _with_system(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
-    """Fill the system: the valve's, else the home's only one, else the main one."""
-    of_valve = _taken(valves.set_index("valve_id")[["system"]], visits["valve_id"])["system"]
+    The valve: the only one of the home, unless the visit was to another system. The system: the valve's, else the only
+    one of the home, else the main one.
+    """
+    only_valve = valves.drop_duplicates("home_id", keep=False)[["home_id", "valve_id", "system"]]
     systems = valves[["home_id", "system"]].drop_duplicates()
-    of_home = _taken(systems.drop_duplicates("home_id", keep=False).set_index("home_id"), visits["home_id"])["system"]
-    return visits.assign(system=visits["system"].fillna(of_valve).fillna(of_home).fillna(MAIN))
+    of_home = homes[["home_id", "scheme"]].assign(
+        **_looked_up(only_valve, "home_id", ["valve_id"], homes),
+        **_looked_up(systems.drop_duplicates("home_id", keep=False), "home_id", ["system"], homes),
+    )
+    home = _looked_up(of_home, "home_id", ["scheme", "valve_id", "system"], visits)
+    fits = visits["system"].isna() | visits["system"].eq(home["system"])
+    filled = visits.assign(scheme=home["scheme"], valve_id=visits["valve_id"].fillna(home["valve_id"].where(fits)))
+    of_valve = _looked_up(valves, "valve_id", ["system"], filled)["system"]
+    return filled.assign(system=visits["system"].fillna(of_valve).fillna(home["system"]).fillna(MAIN))
 
 
-def _taken(frame: pd.DataFrame, ids: pd.Series) -> dict[str, pd.Series]:
-    """The columns of `frame`, looked up by id, on the index of `ids`; missing where the id is unknown."""
-    found = frame.reindex(ids).set_axis(ids.index)
-    return {str(name): found[name] for name in found}
+def _looked_up(frame: pd.DataFrame, key: str, columns: list[str], rows: pd.DataFrame) -> dict[str, pd.Series]:
+    """The columns of `frame` for the id of each row, on the index of `rows`; missing where the id is unknown."""
+    found = frame.set_index(key)[columns].reindex(pd.Index(rows[key])).set_axis(rows.index)
+    return {name: found[name] for name in columns}

@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import pandas as pd
 
 from audit.calendar import months_between, years_between
 from audit.policy import Policy
 
-RECENT_MONTHS = 12  # what "recent" means in the column `call_outs_12m`
+RECENT_MONTHS: Final = 12  # what "recent" means in the column `call_outs_12m`
+LOGGED: Final = ["reported", "action", "lever", "location_temp_c", "flow_temp_c", "is_call_out", "event", "symptom"]
 
 
 def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, policy: Policy) -> pd.DataFrame:
     """Bring each valve's row up to date; see `audit.facts.facts` for the columns added.
 
     Args:
-        valves: One row a valve, `system` filled.
-        visits: With `valve_id`, `at`, `event`, `is_call_out` filled.
+        valves: One row a valve, numbered from 0, `system` filled.
+        visits: In a total order, with `valve_id`, `at`, `event`, `is_call_out` filled.
         as_of: The as-of date.
         policy: For the window of heads replaced again.
     """
-    log = visits.loc[visits["valve_id"].isin(valves["valve_id"])]
-    log = log.assign(on=log["at"].dt.normalize()).sort_values("at", kind="stable")
-    done = log.loc[log["completed"].notna()]
+    log = _log(visits, valves["valve_id"], LOGGED)
+    done = log.loc[log["done"]]
     known = _with_ages(valves, done, as_of)
-    known = _with_readings(known, log, _last_day(known, done, ("relocate",)))
+    known = _with_readings(known, log, _last_day(done, ("relocate",), valves.index))
     known = _with_lever(known, log)
-    earthed = _last_day(known, done, ("earth",)).notna()
+    earthed = _last_day(done, ("earth",), valves.index).notna()
     known = known.assign(
         earthed=known["earthed"].mask(earthed, "yes"),
         heads_renewed_recently=_heads_renewed(known, done, as_of, policy.number("repeats.head_again_window")),
@@ -34,33 +36,42 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
 
 
 def homes_now(homes: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
-    """Add the latest store and tap readings of each home: `store_temp_c/_on`, `tap_temp_c/_on`."""
-    log = visits.assign(on=visits["at"].dt.normalize()).sort_values("at", kind="stable")
+    """Add the latest store and tap readings of each home, numbered from 0: store_temp_c/_on, tap_temp_c/_on."""
+    read = visits.loc[visits["store_temp_c"].notna() | visits["tap_temp_c"].notna()]
+    log = _log(read, homes["home_id"], ["store_temp_c", "tap_temp_c"])
     added: dict[str, pd.Series] = {}
     for name in ("store_temp", "tap_temp"):
-        latest = _latest(log, f"{name}_c", "home_id", homes["home_id"])
+        latest = _latest(log, f"{name}_c", homes.index)
         added |= {f"{name}_c": latest[f"{name}_c"], f"{name}_on": latest["on"]}
     return homes.assign(**added)
 
 
-def _latest(log: pd.DataFrame, column: str, key: str, ids: pd.Series) -> pd.DataFrame:
-    """The last recorded value and its day for each of `ids`, on the index of `ids`; `log` is in date order."""
-    last = log.loc[log[column].notna(), [key, column, "on"]].drop_duplicates(key, keep="last").set_index(key)
-    return last.reindex(ids).set_axis(ids.index)
+def _log(visits: pd.DataFrame, ids: pd.Series, columns: list[str]) -> pd.DataFrame:
+    """Visits to known valves or homes in date order: `row` (place in `ids`), `on` (day), `done`, and the columns."""
+    row = pd.Index(ids).get_indexer(pd.Index(visits[str(ids.name)]))
+    log = visits[["at", *columns]].assign(row=row, done=visits["completed"].notna())
+    log = log.loc[log["row"] >= 0].sort_values("at", kind="stable", ignore_index=True)
+    return log.assign(on=log["at"].dt.normalize())
 
 
-def _last_day(valves: pd.DataFrame, done: pd.DataFrame, actions: tuple[str, ...], *, first: bool = False) -> pd.Series:
-    """The last (or first) day on which one of the actions was completed, for each valve; NaT where never."""
-    acts = done.loc[done["action"].isin(actions), ["valve_id", "on"]]
-    days = acts.drop_duplicates("valve_id", keep="first" if first else "last").set_index("valve_id")["on"]
-    return days.reindex(valves["valve_id"]).set_axis(valves.index)
+def _latest(log: pd.DataFrame, column: str, rows: pd.Index) -> pd.DataFrame:
+    """The last recorded value of a column, and its day, for each row of the register; missing where there is none."""
+    recorded = log.loc[log[column].notna(), ["row", column, "on"]]
+    return recorded.drop_duplicates("row", keep="last").set_index("row").reindex(rows)
+
+
+def _last_day(done: pd.DataFrame, actions: tuple[str, ...], rows: pd.Index) -> pd.Series:
+    """The last day on which one of the actions was completed, for each row of the register; NaT where never."""
+    return (
+        done.loc[done["action"].isin(actions)].drop_duplicates("row", keep="last").set_index("row")["on"].reindex(rows)
+    )
 
 
 def _with_ages(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
-    head, head_basis = _later(valves["head_fitted"], _last_day(valves, done, ("head", "full")))
-    body, body_basis = _later(valves["body_fitted"], _last_day(valves, done, ("full",)))
-    first_head = _last_day(valves, done, ("head",), first=True)
-    oldest = pd.concat([valves["head_fitted"], first_head], axis=1).min(axis=1)
+    head, head_basis = _later(valves["head_fitted"], _last_day(done, ("head", "full"), valves.index))
+    body, body_basis = _later(valves["body_fitted"], _last_day(done, ("full",), valves.index))
+    oldest = _last_day(done.iloc[::-1], ("head",), valves.index)  # the first, read backwards
+    oldest = pd.concat([valves["head_fitted"].dt.normalize(), oldest], axis=1).min(axis=1)
     from_body = body.notna() & (head.isna() | (head < body))  # a head is never older than the body it came with
     from_head = body.isna() & oldest.notna()
     head, head_basis = head.mask(from_body, body), head_basis.mask(from_body, "the body's date")
@@ -85,57 +96,46 @@ def _later(own: pd.Series, visited: pd.Series) -> tuple[pd.Series, pd.Series]:
 
 def _with_readings(valves: pd.DataFrame, log: pd.DataFrame, moved: pd.Series) -> pd.DataFrame:
     """Latest temperatures; a register reading without a date is older than any visit; moving the valve voids older."""
-    stale = log["on"] < _of_valve(moved, valves, log)
-    own_stale = moved.notna() & ~(valves["location_temp_on"] >= moved)
-    added: dict[str, pd.Series] = {}
-    for name, void, own_void in (
-        ("location_temp", stale, own_stale),
-        ("flow_temp", stale & False, own_stale & False),
-    ):
-        seen = _latest(log.loc[~void], f"{name}_c", "valve_id", valves["valve_id"])
-        own = valves[f"{name}_c"].mask(own_void)
-        own_on = valves[f"{name}_on"].dt.normalize().where(own.notna())
-        newer = seen["on"].notna() & ~(own_on > seen["on"])
-        added |= {
-            f"{name}_c": own.mask(newer, seen[f"{name}_c"]),
-            f"{name}_on": own_on.mask(newer, seen["on"]),
-        }
-    return valves.assign(**added)
+    moved_log = moved.reindex(log["row"]).set_axis(log.index)
+    here = moved.isna() | (valves["location_temp_on"] >= moved)
+    location = _newer(valves, log.loc[~(log["on"] < moved_log)], "location_temp", here)
+    return valves.assign(**location, **_newer(valves, log, "flow_temp", moved.isna() | True))
+
+
+def _newer(valves: pd.DataFrame, log: pd.DataFrame, name: str, holds: pd.Series) -> dict[str, pd.Series]:
+    """The register's reading as far as it still holds, or the last visit's where that is not older."""
+    seen = _latest(log, f"{name}_c", valves.index)
+    own = valves[f"{name}_c"].where(holds)
+    own_on = valves[f"{name}_on"].dt.normalize().where(own.notna())
+    newer = seen["on"].notna() & ~(own_on > seen["on"])
+    return {f"{name}_c": own.mask(newer, seen[f"{name}_c"]), f"{name}_on": own_on.mask(newer, seen["on"])}
 
 
 def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     """The lever as last recorded; resetting it or renewing the valve leaves it free unless the visit says otherwise."""
-    freed = log["completed"].notna() & log["action"].isin(("reset_lever", "full"))
+    freed = log["done"] & log["action"].isin(("reset_lever", "full"))
     recorded = log["lever"].mask(log["lever"].isna() & freed, "free")
-    seen = _latest(log.assign(lever=recorded), "lever", "valve_id", valves["valve_id"])
+    seen = _latest(log.assign(lever=recorded), "lever", valves.index)
     return valves.assign(lever=seen["lever"].fillna(valves["lever"]), lever_on=seen["on"])
 
 
 def _heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, months: float) -> pd.Series:
     """Heads and motors renewed on the present body within the window."""
-    renewed = done.loc[done["action"].isin(("head", "motor")), ["valve_id", "on"]]
+    renewed = done.loc[done["action"].isin(("head", "motor")), ["row", "on"]]
     body_known = valves["body_since"].where(valves["body_age_basis"].ne("the head's date"))
-    on_older_body = _of_valve(body_known, valves, renewed) >= renewed["on"]
-    counted = renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body]
-    return _count(counted, valves)
+    on_older_body = body_known.reindex(renewed["row"]).set_axis(renewed.index) >= renewed["on"]
+    return _count(renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body], valves.index)
 
 
 def _with_call_outs(valves: pd.DataFrame, calls: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
     events = calls.sort_values("reported", kind="stable").assign(on=lambda rows: rows["reported"].dt.normalize())
-    recent = events.loc[months_between(events["on"], as_of).le(RECENT_MONTHS), ["valve_id", "event"]]
-    last = events[["valve_id", "on"]].drop_duplicates("valve_id", keep="last").set_index("valve_id")["on"]
+    recent = events.loc[months_between(events["on"], as_of).le(RECENT_MONTHS), ["row", "event"]]
     return valves.assign(
-        call_outs_12m=_count(recent.drop_duplicates(), valves),
-        last_symptom=_latest(events, "symptom", "valve_id", valves["valve_id"])["symptom"],
-        last_call_out=last.reindex(valves["valve_id"]).set_axis(valves.index),
+        call_outs_12m=_count(recent.drop_duplicates(), valves.index),
+        last_symptom=_latest(events, "symptom", valves.index)["symptom"],
+        last_call_out=_latest(events, "event", valves.index)["on"],
     )
 
 
-def _of_valve(values: pd.Series, valves: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:
-    """What `values`, one a valve, says of the valve of each row."""
-    return values.set_axis(valves["valve_id"]).reindex(rows["valve_id"]).set_axis(rows.index)
-
-
-def _count(rows: pd.DataFrame, valves: pd.DataFrame) -> pd.Series:
-    counted = rows["valve_id"].value_counts().reindex(valves["valve_id"], fill_value=0)
-    return counted.set_axis(valves.index).astype("int64")
+def _count(log: pd.DataFrame, rows: pd.Index) -> pd.Series:
+    return log["row"].value_counts().reindex(rows, fill_value=0).astype("int64")
