@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Final
 
 import pandas as pd
@@ -11,14 +12,46 @@ from audit.intake.values.parsed import Bools
 # what people write where nothing is known; common practice, no source
 MISSING: Final = frozenset(
     [
-        "", "na", "n/a", "n\\a", "n.a", "n.a.", "n a", "#n a", "not applicable", "not available", "nan", "null", "<null>",
-        "(null)", "none", "nothing", "nil", "-", "--", "---", "----", ".", "..", "...", "/", "?", "??", "???", "tbc", "t.b.c",
-        "to be confirmed", "tba", "t.b.a", "tbd", "to be advised", "to follow", "unknown", "unk", "unkn", "not known",
-        "n/k", "nk", "not recorded", "n/r", "not given", "not stated", "not found", "no data", "no record", "no date",
-        "blank", "(blank)", "<blank>", "[blank]", "empty", "missing", "*", "_", "nat", "<na>", "none recorded", "no info",
-        "don't know", "dont know", "not yet known", "awaiting", "awaited", "x/x", "n.k", "n.k.", "–", "—", "undefined",
+        *(
+            "",
+            "na",
+            "n/a",
+            "n\\a",
+            "n.a",
+            "n.a.",
+            "n a",
+            "#n a",
+            "not applicable",
+            "not available",
+            "nan",
+            "nat",
+            "<na>",
+        ),
+        *(
+            "null",
+            "<null>",
+            "(null)",
+            "none",
+            "nothing",
+            "nil",
+            "-",
+            "--",
+            "---",
+            "----",
+            "–",
+            "—",
+            ".",
+            "..",
+            "...",
+            "/",
+        ),
+        *("?", "??", "???", "*", "_", "x/x", "tbc", "t.b.c", "t.b.c.", "to be confirmed", "tba", "t.b.a", "tbd"),
+        *("to be advised", "to follow", "awaiting", "awaited", "unknown", "unk", "unkn", "not known", "not yet known"),
+        *("n/k", "nk", "n.k", "n.k.", "don't know", "dont know", "not recorded", "none recorded", "n/r", "not given"),
+        *("not stated", "not found", "no data", "no record", "no date", "no info", "undefined", "missing", "empty"),
+        *("blank", "(blank)", "<blank>", "[blank]"),
     ]
-)  # fmt: skip
+)
 
 ERRORS: Final = (
     r"^(?:#(?:N/A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|SPILL!|CALC!|FIELD!|BLOCKED!|CONNECT!|BUSY!|UNKNOWN!"
@@ -33,9 +66,9 @@ def plain(text: pd.Series[str]) -> pd.Series[str]:
     return text.str.strip(blanks).str.lower()
 
 
-def says_nothing(text: pd.Series[str]) -> Bools:
-    """True where a cell says that nothing is known."""
-    return plain(text).isin(MISSING).to_numpy(dtype=bool)
+def says_nothing(text: pd.Series[str], known: Collection[str] = ()) -> Bools:
+    """True where a cell says that nothing is known; `known` are the words that mean something in this column."""
+    return plain(text).isin(MISSING.difference(known)).to_numpy(dtype=bool)
 
 
 def is_error(text: pd.Series[str]) -> Bools:

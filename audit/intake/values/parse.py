@@ -39,6 +39,7 @@ def parse(
     asked = Asked(column, policy or _default_policy(), header_unit.strip(), epoch_1904, as_today)
     codes, cells = distinct(raw)
     judged = _judge(cells, asked)
+    judged.repaired.mask &= ~judged.bad.mask  # a cell that was refused was not put right
     values = pd.Series(_spread(judged.values, codes, column), index=raw.index, name=raw.name)
     return Parsed(values, _rows(judged.bad, codes, cells), _rows(judged.repaired, codes, cells), tuple(judged.said))
 
@@ -71,8 +72,8 @@ def _placed(part: Judged, where: Bools, column: Column) -> Judged:
     codes = np.full(length, -1)
     codes[where] = np.arange(int(where.sum()))
     whole = Judged(_spread(part.values, codes, column), Notes(length), Notes(length), part.said)
-    for mine, theirs in ((whole.bad, part.bad), (whole.repaired, part.repaired)):
-        mine.reason[where], mine.mend[where] = theirs.reason, theirs.mend
+    whole.bad.lay(part.bad, where)
+    whole.repaired.lay(part.repaired, where)
     return whole
 
 

@@ -17,8 +17,10 @@ from schemas.column import Column
 NOTE_COLUMNS: Final = ("pos", "value", "reason", "mend")
 
 Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Objects = npt.NDArray[np.object_]
+Times = npt.NDArray[np.datetime64]
 
 
 @dataclass(frozen=True)
@@ -51,27 +53,22 @@ class Notes:
     """Reason and mend for some of the distinct cells; the first note on a cell stands."""
 
     def __init__(self, length: int) -> None:
+        self.mask: Bools = np.zeros(length, dtype=bool)
         self.reason: Objects = np.full(length, None, dtype=object)
         self.mend: Objects = np.full(length, None, dtype=object)
 
-    def add(self, where: Bools | Ints | int, reason: str | Sequence[str] | Objects, mend: str) -> None:
-        """Note `reason` and `mend` on the cells `where` (a mask or positions) that have no note yet."""
-        positions = np.atleast_1d(np.flatnonzero(where) if _is_mask(where) else np.asarray(where))
-        reasons = (
-            np.full(len(positions), reason, dtype=object) if isinstance(reason, str) else np.asarray(reason, object)
-        )
-        free = self.mask[positions] == False  # noqa: E712
-        self.reason[positions[free]] = reasons[free]
-        self.mend[positions[free]] = mend
+    def add(self, where: Bools | Ints, reason: str | Sequence[str] | Objects, mend: str) -> None:
+        """Note on the cells `where` (a mask or positions) that have no note yet; `reason` is one or one a cell."""
+        positions = np.flatnonzero(where) if where.dtype == bool else where
+        free = ~self.mask[positions]
+        new = positions[free]
+        self.reason[new] = reason if isinstance(reason, str) else np.asarray(reason, dtype=object)[free]
+        self.mend[new] = mend
+        self.mask[new] = True
 
-    @property
-    def mask(self) -> Bools:
-        """True where a cell has a note."""
-        return np.not_equal(self.reason, None).astype(bool)
-
-
-def _is_mask(where: Bools | Ints | int) -> bool:
-    return isinstance(where, np.ndarray) and where.dtype == bool
+    def lay(self, other: Notes, where: Bools | Ints) -> None:
+        """Take over the notes of another set, whose cells stand at `where` in this one."""
+        self.mask[where], self.reason[where], self.mend[where] = other.mask, other.reason, other.mend
 
 
 @dataclass

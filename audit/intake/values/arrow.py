@@ -1,0 +1,60 @@
+"""Text at speed: regular expressions and casts over whole columns of text. All give numpy arrays."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from audit.intake.values.parsed import Bools, Floats, Ints
+
+
+def texts(column: pd.Series[Any]) -> Any:
+    """The column as one arrow text array; an empty text is no text."""
+    array = pa.array(column, from_pandas=True, type=pa.large_string())
+    if isinstance(array, pa.ChunkedArray):
+        array = array.combine_chunks()
+    return pc.if_else(pc.equal(pc.binary_length(array), 0), pa.scalar(None, pa.large_string()), array)
+
+
+def matches(array: Any, pattern: str) -> Bools:
+    """True where the text matches (RE2 syntax: linear time, no look-around); False where there is none."""
+    return _bools(pc.match_substring_regex(array, pattern))
+
+
+def pieces(array: Any, pattern: str) -> tuple[Bools, dict[str, Any]]:
+    """Where the text matches, and the named pieces there (arrow text arrays of the matching cells only)."""
+    found = pc.extract_regex(array, pattern)
+    there = _bools(pc.is_valid(found))
+    kept = found.filter(pa.array(there))
+    names = [found.type.field(i).name for i in range(found.type.num_fields)]
+    return there, {name: pc.struct_field(kept, name) for name in names}
+
+
+def ints(array: Any) -> Ints:
+    """Digits as whole numbers; 0 where there are none."""
+    digits = pc.if_else(pc.equal(pc.binary_length(array), 0), pa.scalar(None, array.type), array)
+    return np.asarray(pc.fill_null(pc.cast(digits, pa.int64()), 0).to_numpy(zero_copy_only=False), dtype=np.int64)
+
+
+def floats(array: Any) -> Floats:
+    """Plain decimal numbers as floats; NaN where there is no text. Raises pa.ArrowInvalid on anything else."""
+    numbers = pc.cast(array, pa.float64())
+    return np.asarray(numbers.to_numpy(zero_copy_only=False), dtype=np.float64)
+
+
+def slices(array: Any, start: int, stop: int | None = None) -> Any:
+    """The characters from start to stop of each text (plain ASCII text only)."""
+    return pc.utf8_slice_codeunits(array, start, stop)
+
+
+def objects(array: Any) -> Any:
+    """The texts as a numpy array of str, None where there is none."""
+    return np.asarray(array.to_numpy(zero_copy_only=False), dtype=object)
+
+
+def _bools(array: Any) -> Bools:
+    return np.asarray(pc.fill_null(array, False).to_numpy(zero_copy_only=False), dtype=bool)

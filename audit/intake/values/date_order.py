@@ -1,0 +1,123 @@
+"""Which comes first, the day or the month: settled by the column itself wherever it proves it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from audit.intake.values.date_text import Fields
+from audit.intake.values.parsed import Asked, Bools, Ints, Times
+
+NAT = np.datetime64("NaT", "D")
+
+
+def days(year: Ints, month: Ints, day: Ints) -> Times:
+    """Calendar days (datetime64[D]); NaT where no such day exists."""
+    fit = (month >= 1) & (month <= 12) & (day >= 1) & (day <= 31) & (year >= 1) & (year <= 9999)
+    safe_year, safe_month = np.where(fit, year, 2000), np.where(fit, month, 1)
+    months = ((safe_year - 1970) * 12 + safe_month - 1).astype("datetime64[M]")
+    found = months.astype("datetime64[D]") + (np.where(fit, day, 1) - 1).astype("timedelta64[D]")
+    return np.where(fit & (found.astype("datetime64[M]") == months), found, NAT)
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Both readings of the cells whose order is open, and what each cell proves by itself."""
+
+    day_first: Times
+    month_first: Times
+    proves_day: Bools
+    proves_month: Bools
+    open: Bools
+
+
+def settle(fields: Fields, count: Ints, asked: Asked) -> tuple[Times, list[str]]:
+    """Decide the order of loose cells. Gives the days (NaT where none) and what must be said of the column.
+
+    `count` is how many cells of the column hold each text. Cells that prove an order the column does not follow, and
+    open cells of a column with both orders, are noted in `fields`.
+    """
+    result = days(fields.year, fields.month, fields.day)
+    loose = np.flatnonzero(fields.loose)
+    if not len(loose):
+        return result, []
+    both = _readings(fields, loose)
+    cells = count[loose]
+    day_cells, month_cells = int(cells[both.proves_day].sum()), int(cells[both.proves_month].sum())
+    month_first, said = _verdict(both, cells, day_cells, month_cells, asked)
+    chosen = both.month_first if month_first else both.day_first
+    chosen = np.where(both.proves_day, both.day_first, np.where(both.proves_month, both.month_first, chosen))
+    if day_cells and month_cells:
+        _note_both_orders(fields, loose, both, month_first, _share(day_cells, month_cells) * 100, asked)
+    result[loose] = chosen
+    return result, said
+
+
+def _readings(fields: Fields, loose: Ints) -> Readings:
+    day, month, year = fields.day[loose], fields.month[loose], fields.year[loose]
+    day_first, month_first = days(year, month, day), days(year, day, month)
+    can_day, can_month = ~np.isnat(day_first), ~np.isnat(month_first)
+    named = fields.weekday[loose]
+    fits_day, fits_month = (_weekday(d) == named for d in (day_first, month_first))
+    told = (named >= 0) & can_day & can_month & (fits_day != fits_month)  # the weekday in the cell decides
+    can_day, can_month = can_day & ~(told & fits_month), can_month & ~(told & fits_day)
+    undecided = can_day & can_month & (day != month)
+    return Readings(day_first, month_first, can_day & ~can_month, can_month & ~can_day, undecided)
+
+
+def _weekday(day: Times) -> Ints:
+    """Monday = 0; -2 where there is no day (1 January 1970 was a Thursday)."""
+    number = np.where(np.isnat(day), np.datetime64(0, "D"), day).astype("datetime64[D]").astype(np.int64)
+    return np.where(np.isnat(day), -2, (number + 3) % 7)
+
+
+def _share(day_cells: int, month_cells: int) -> float:
+    return max(day_cells, month_cells) / (day_cells + month_cells)
+
+
+def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, asked: Asked) -> tuple[bool, list[str]]:
+    """Whether the month comes first in this column, and what to say of it."""
+    name, still_open = asked.column.name, int(cells[both.open].sum())
+    if day_cells and month_cells:
+        more, less = ("day", "month") if day_cells >= month_cells else ("month", "day")
+        text = (
+            f"{name}: {max(day_cells, month_cells)} cells prove that the {more} comes first and "
+            f"{min(day_cells, month_cells)} that the {less} does; each is read as it proves itself, "
+            f"{still_open} that prove nothing are listed."
+        )
+        return month_cells > day_cells, [text]
+    if month_cells:
+        return True, [
+            f"{name}: the month comes first, {month_cells} cells prove it; {still_open} others are read that way."
+        ]
+    if day_cells or not still_open:
+        return False, []
+    header = header_order(asked.header_unit)
+    if header:
+        return header == "month", [f"{name}: the {header} comes first, by the header; no cell proves it."]
+    return False, [
+        f"{name}: no cell proves whether the day or the month comes first; {still_open} dates are read day first."
+    ]
+
+
+def header_order(unit: str) -> str:
+    """Day or month, as a header such as "dd/mm/yyyy" says; empty if it says neither."""
+    if re.fullmatch(r"\W*d{1,2}\W?m{1,4}\W?y{2,4}.*", unit.lower()):
+        return "day"
+    return "month" if re.fullmatch(r"\W*m{1,2}\W?d{1,2}\W?y{2,4}.*", unit.lower()) else ""
+
+
+def _note_both_orders(
+    fields: Fields, loose: Ints, both: Readings, month_first: bool, percent: float, asked: Asked
+) -> None:
+    odd = both.proves_day if month_first else both.proves_month
+    mend = "write the date as 2024-03-31"
+    order, other = ("month", "day") if month_first else ("day", "month")
+    fields.repaired.add(loose[odd], f"the {other} comes first here, unlike in the rest of the column", mend)
+    if percent >= asked.policy.number("intake.order_majority"):
+        reason = f"read with the {order} first, as {percent:.4g} % of the column's provable dates are"
+        fields.repaired.add(loose[both.open], reason, mend)
+        return
+    fields.bad.add(loose[both.open], "day and month cannot be told apart: the column has dates in both orders", mend)
