@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Final
+
 import pandas as pd
 
 from audit.choice.assumed_life import QUARTER, Lives
 from audit.choice.bill import fitted
-from audit.choice.work import BINDING, RENEWALS, first_of, with_remedy
+from audit.choice.work import RENEWALS, among, needs
 from audit.model import Facts
 from audit.policy import Policy
 
-OLDEST_HEAD = 60.0  # years: older heads count as this old
-OLDEST_BODY = 100.0
+USED: Final = (
+    "valve_id", "home_id", "system", "arrangement", "circuit", "ports", "body_size_mm", "head_kind", "wires",
+    "voltage_v", "head_detachable", "motor_replaceable", "isolation", "location", "changeover_in_use", "lever",
+    "head_age_years", "body_age_years", "heating_renewal_due", "priority_household",
+)  # fmt: skip
+OLDEST_HEAD: Final = 60.0  # years: older heads count as this old
+OLDEST_BODY: Final = 100.0
 
 
 def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy) -> pd.DataFrame:
@@ -23,19 +29,19 @@ def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy
     `head_quarters`, `body_quarters` (ages in quarters; an unknown one is that of a typical part),
     `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`.
     """
-    valves = facts.valves.loc[facts.valves["valve_id"].isin(found["valve_id"])].sort_values("valve_id")
-    valves = valves.reset_index(drop=True)
+    valves = facts.valves.loc[among(facts.valves["valve_id"], found["valve_id"]), list(USED)]
+    valves = valves.sort_values("valve_id").reset_index(drop=True)
     target = "valve " + valves["valve_id"]
-    asks = {remedy: with_remedy(target, found, remedy) for remedy in RENEWALS}
-    binding = found.loc[found["remedy"].isin(BINDING)]
+    need = needs(found).reindex(target).set_axis(valves.index)
+    asks = need[list(RENEWALS)].eq(True)
     valves = valves.assign(
         target=target,
-        asked=np.logical_or.reduce(list(asks.values())),
+        asked=asks.any(axis=1),
         bound_head=asks["renew_head"] | asks["change_head_kind"],
         bound_body=asks["renew_body"],
         wrong_kind=asks["change_head_kind"],
-        bound_by=first_of(target, binding, "rule").fillna("").astype("str"),
-        leaking=valves["valve_id"].isin(leaking(facts)),
+        bound_by=need["bound_by"].fillna("").astype("str"),
+        leaking=among(valves["valve_id"], leaking(facts)),
         head_old=valves["head_age_years"].ge(policy.number("age.head_service_life")),
         body_old=valves["body_age_years"].ge(policy.number("age.body_service_life")),
         age_taken=valves["head_age_years"].isna(),
@@ -48,13 +54,13 @@ def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy
 
 def leaking(facts: Facts) -> pd.Series:
     """Return the ids of valves whose last attended visit told of a leak that was not left fixed."""
-    told = facts.visits.loc[facts.visits["valve_id"].notna() & facts.visits["attended"].notna()]
-    leak = told["symptom"].eq("leak") | told["cause"].eq("leak")
-    if not leak.any():
-        return told["valve_id"].head(0)
-    told = told.loc[told["valve_id"].isin(told.loc[leak, "valve_id"]) & told["outcome"].ne("no_access")]
+    visits = facts.visits
+    seen = visits["valve_id"].notna() & visits["attended"].notna() & visits["outcome"].ne("no_access")
+    open_leak = seen & (visits["symptom"].eq("leak") | visits["cause"].eq("leak")) & visits["outcome"].ne("fixed")
+    ever = visits.loc[open_leak, "valve_id"]
+    told = visits.loc[seen & among(visits["valve_id"], ever), ["valve_id", "at", "visit_id"]]
     last = told.sort_values(["valve_id", "at", "visit_id"]).drop_duplicates("valve_id", keep="last")
-    return last.loc[leak.loc[last.index] & last["outcome"].ne("fixed"), "valve_id"]
+    return last.loc[open_leak.loc[last.index], "valve_id"]
 
 
 def _quarters(age: pd.Series, typical: float, oldest: float) -> pd.Series:

@@ -15,8 +15,7 @@ from audit.choice.options import notes as taken
 from audit.choice.prices import Prices
 from audit.choice.texts import joined, written
 from audit.choice.wording import what
-from audit.choice.work import tasks as tasks_of
-from audit.choice.work import work
+from audit.choice.work import needs, work
 from audit.model import Facts
 from audit.policy import Policy
 from schemas import words
@@ -66,18 +65,19 @@ def rank_keys(rows: pd.DataFrame) -> pd.DataFrame:
 def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     """One row a target with work on it: the valve's state (empty for a home's system), option, tasks, severity."""
     valves = asked_valves(facts, found, lives(policy), policy)
-    homes = found.loc[found["target"].str.startswith("home "), ["home_id", "target"]].drop_duplicates("target")
+    need = needs(found)
+    homes = need.loc[need.index.str.startswith("home "), ["home_id"]].rename_axis("target").reset_index()
     priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
     rows = pd.concat([valves, homes.assign(priority_household=homes["home_id"].map(priority))], ignore_index=True)
-    picked = options.loc[options["chosen"].eq("yes")].set_index("valve_id")
-    flags = tasks_of(rows["target"], found)
-    worst = found.drop_duplicates("target").set_index("target")["severity"]
+    picked = options.loc[options["chosen"].eq("yes"), ["valve_id", "option", "benefit_gbp"]].set_index("valve_id")
+    of_row = need.reindex(rows["target"]).set_axis(rows.index)
+    flags = of_row[list(words.TASK)].eq(True)
     rows = rows.assign(
         of_home=rows["valve_id"].isna(),
         system=rows["system"].fillna("main"),
         option=rows["valve_id"].map(picked["option"]).fillna("leave").astype("str"),
         saved=rows["valve_id"].map(picked["benefit_gbp"]).fillna(0.0),
-        severity=rows["target"].map(worst).astype("str"),
+        severity=of_row["severity"].astype("str"),
         wrong_kind=rows["wrong_kind"].eq(True),
         tasks=written(flags, lambda row: "; ".join(task for task, asked in row.items() if asked)),
     )

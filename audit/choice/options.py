@@ -16,7 +16,7 @@ from audit.choice.later import chance_of_failing, failures_ahead
 from audit.choice.money import equivalent_annual_cost
 from audit.choice.prices import Prices
 from audit.choice.texts import written
-from audit.choice.work import tasks, work
+from audit.choice.work import among, work
 from audit.model import Facts
 from audit.policy import Policy
 from schemas import words
@@ -40,7 +40,7 @@ def options(facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy
     found = work(facts, findings, policy)
     known = lives(policy)
     valves = asked_valves(facts, found, known, policy)
-    made = {option: _costed(valves, option, known, prices, policy) for option in words.OPTION}
+    made = _costed(valves, known, prices, policy)
     total = {option: (frame["now"] + frame["later"]).to_numpy() for option, frame in made.items()}
     possible = {option: frame["why_not"].eq("").to_numpy() for option, frame in made.items()}
     best = np.min([np.where(possible[option], total[option], np.inf) for option in ACTS], axis=0)
@@ -78,24 +78,29 @@ def fault_surcharge(prices: Prices, policy: Policy) -> float:
     return policy.number("money.fault_call_out_share") * extra
 
 
-def _costed(valves: pd.DataFrame, option: str, known: Lives, prices: Prices, policy: Policy) -> pd.DataFrame:
-    """One option for every valve: cost now and later, chances, why not, and the working; not rounded."""
-    head, body, frail = _after(valves, option, known)
-    heads, fulls = failures_ahead(head, body, valves["horizon_quarters"].to_numpy(), frail, known, policy)
-    billed = _bill(valves, option, policy)
-    acts = option != "leave"
-    return pd.DataFrame(
-        {
-            "valve_id": valves["valve_id"],
-            "why_not": why_not(valves, option, policy),
-            "now": cost(billed, prices) + (prices.cost["call_out"] if acts else 0.0),
-            "later": heads * _on_failure(valves, "head", prices, policy)
-            + fulls * _on_failure(valves, "full", prices, policy),
-            "chance_fail_quarter": chance_of_failing(head, body, QUARTER, known),
-            "chance_fail_year": chance_of_failing(head, body, 1.0, known),
-            "working": working(billed, notes(valves, option, policy), prices, call_out=acts),
-        }
-    )
+def _costed(valves: pd.DataFrame, known: Lives, prices: Prices, policy: Policy) -> dict[str, pd.DataFrame]:
+    """Each option for every valve: cost now and later, chances, why not, and the working; not rounded."""
+    after = [_after(valves, option, known) for option in words.OPTION]
+    head, body, frail = (np.concatenate(parts) for parts in zip(*after, strict=True))
+    horizon = np.tile(valves["horizon_quarters"].to_numpy(), len(after))
+    heads, fulls = failures_ahead(head, body, horizon, frail, known, policy)
+    on_failure = [_on_failure(valves, option, prices, policy) for option in ("head", "full")]
+    made = {}
+    for place, option in enumerate(words.OPTION):
+        billed, acts = _bill(valves, option, policy), option != "leave"
+        rows = slice(place * len(valves), (place + 1) * len(valves))
+        made[option] = pd.DataFrame(
+            {
+                "valve_id": valves["valve_id"],
+                "why_not": why_not(valves, option, policy),
+                "now": cost(billed, prices) + (prices.cost["call_out"] if acts else 0.0),
+                "later": heads[rows] * on_failure[0] + fulls[rows] * on_failure[1],
+                "chance_fail_quarter": chance_of_failing(head[rows], body[rows], QUARTER, known),
+                "chance_fail_year": chance_of_failing(head[rows], body[rows], 1.0, known),
+                "working": working(billed, notes(valves, option, policy), prices, call_out=acts),
+            }
+        )
+    return made
 
 
 def _after(valves: pd.DataFrame, option: str, known: Lives) -> tuple[Any, Any, Any]:
@@ -117,7 +122,9 @@ def _bill(valves: pd.DataFrame, option: str, policy: Policy) -> pd.DataFrame:
 
 
 def _on_failure(valves: pd.DataFrame, option: str, prices: Prices, policy: Policy) -> pd.Series:
-    return cost(_bill(valves, option, policy), prices) + attendance(prices, policy)
+    """What a failure costs; a head of the wrong kind is put right by then."""
+    right = valves.assign(wrong_kind=False)
+    return cost(_bill(right, option, policy), prices) + attendance(prices, policy)
 
 
 def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
@@ -156,12 +163,12 @@ def _worth_it(valves: pd.DataFrame, found: pd.DataFrame, must: Any, gain: Number
     `gain` is what acting saves before the call-out. A home that must be visited pays it anyway; in another, the gains
     of its valves together must exceed it.
     """
-    homes = valves["home_id"]
-    needs_visit = found.loc[tasks(found["target"], found).any(axis=1), "home_id"]
-    visited = homes.isin(needs_visit) | homes.isin(homes[must])
+    needs_visit = found.loc[found["remedy"].isin(list(words.TASK)), "home_id"]
+    visited = among(valves["home_id"], pd.concat([needs_visit, valves["home_id"][must]]))
     asked = np.where(valves["asked"] & np.isfinite(gain), np.maximum(gain, 0.0), 0.0)
-    together = pd.Series(asked, index=valves.index).groupby(homes).transform("sum")
-    return must | ((asked > 0) & (visited | (together > call_out)).to_numpy())
+    home = pd.factorize(valves["home_id"])[0]
+    together = np.bincount(home, weights=asked, minlength=len(valves))[home]
+    return must | ((asked > 0) & (visited | (together > call_out)))
 
 
 def _chosen(total: dict[str, Numbers], possible: dict[str, Any], best: Numbers, acts: Any) -> npt.NDArray[np.str_]:

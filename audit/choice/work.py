@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from audit.calendar import months_between
@@ -39,23 +41,35 @@ def work(facts: Facts, findings: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     return found.sort_values(["worst", "rule", "target", "statement"], kind="stable").reset_index(drop=True)
 
 
-def with_remedy(targets: pd.Series, found: pd.DataFrame, remedy: str) -> pd.Series:
-    """Return for each target whether a finding of `work` asks for this remedy on it."""
-    return targets.isin(found.loc[found["remedy"].eq(remedy), "target"])
+def needs(found: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a target of `work`, indexed by it: home_id, severity (the worst), bound_by, and a column a remedy.
+
+    `bound_by` is the rule that rules out leaving, or empty; the column of a remedy (RENEWALS and TASK) tells whether
+    a finding asks for it.
+    """
+    worst = found.drop_duplicates("target").set_index("target")
+    remedies = list(dict.fromkeys((*RENEWALS, *words.TASK)))
+    asks = np.zeros((len(worst), len(remedies)), dtype=bool)
+    asks[pd.factorize(found["target"])[0], pd.Index(remedies).get_indexer(pd.Index(found["remedy"]))] = True
+    binding = found.loc[found["remedy"].isin(BINDING)].drop_duplicates("target").set_index("target")["rule"]
+    table = pd.DataFrame(asks, index=worst.index, columns=remedies)
+    return table.assign(
+        home_id=worst["home_id"],
+        severity=worst["severity"],
+        bound_by=binding.reindex(table.index).fillna("").astype("str"),
+    )
 
 
-def tasks(targets: pd.Series, found: pd.DataFrame) -> pd.DataFrame:
-    """Return one yes/no column for each word of `schemas.words.TASK`, one row a target."""
-    return pd.DataFrame({task: with_remedy(targets, found, task) for task in words.TASK}, index=targets.index)
-
-
-def first_of(targets: pd.Series, found: pd.DataFrame, column: str) -> pd.Series:
-    """Return `column` of the most severe finding of each target; missing where it has none."""
-    return targets.map(found.drop_duplicates("target").set_index("target")[column])
+def among(values: pd.Series, others: pd.Series) -> npt.NDArray[np.bool_]:
+    """Return which `values` are among the `others`; as `isin`, and much faster on text."""
+    return np.asarray(pd.Index(others.dropna().unique()).get_indexer(pd.Index(values)) >= 0)
 
 
 def _old_repeat(facts: Facts, findings: pd.DataFrame, policy: Policy) -> pd.Series:
     repeats = findings["rule"].isin([rule.name for rule in RULES if rule.family == "repeats"])
-    named = facts.visits.loc[facts.visits["visit_id"].isin(findings.loc[repeats, "visit_id"].dropna())]
-    recent = months_between(named["reported"], facts.as_of).le(policy.number("repeats.act_window"))
-    return repeats & findings["visit_id"].isin(named.loc[~recent, "visit_id"])
+    named = findings.loc[repeats & findings["visit_id"].notna(), "visit_id"]
+    if named.empty:
+        return pd.Series(False, index=findings.index)
+    reported = facts.visits.set_index("visit_id")["reported"].reindex(named).set_axis(named.index)
+    old = months_between(reported, facts.as_of).gt(policy.number("repeats.act_window"))
+    return old.reindex(findings.index, fill_value=False)
