@@ -95,4 +95,4 @@ def portfolio(sample: Sample) -> Portfolio:
         )
         for name, table in sample.tables.items()
     }
-    return Portfolio(**sourced)
+    return Portfolio(**sourced)  # type: ignore[arg-type]

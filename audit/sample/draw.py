@@ -12,7 +12,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-Floats = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating[Any]]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
@@ -40,7 +40,8 @@ def pick_by(rng: np.random.Generator, row: Ints, table: Sequence[Sequence[float]
     """Draw one place for each entry of `row`, with the shares of that row of the table."""
     edges = np.cumsum(np.asarray(table, dtype=float), axis=1)
     edges /= edges[:, -1:]
-    return (rng.random(row.size)[:, None] >= edges[row]).sum(axis=1).astype(np.int64)
+    drawn: Ints = (rng.random(row.size)[:, None] >= edges[row]).sum(axis=1)
+    return drawn
 
 
 def words(codes: Ints, names: Sequence[str]) -> pd.Series[str]:

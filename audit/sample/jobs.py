@@ -53,7 +53,7 @@ LEVER = 3  # place in OTHER
 
 COLUMNS = (
     "event", "number", "last", "home", "valve", "kind", "reported", "missed", "fetched", "attended", "completed",
-    "symptom", "cause", "action", "outcome", "mode", "root",
+    "symptom", "found", "cause", "action", "outcome", "mode", "root",
 )  # fmt: skip
 
 
@@ -86,7 +86,7 @@ def _of_events(stock: Stock, events: Events, attempts: Attempts, rng: np.random.
     found = np.where((attempts.action == 1) & ~attempts.last, 1, found)
     plain = attempts.last & (mode <= 4) & (root < 0) & (rng.random(e.size) < 0.25)
     silent = (rng.random(e.size) < 0.08) | planned
-    cause = np.where(silent, -1, np.where(plain, 0, found))
+    found = np.where(plain, 0, found)
     no_fault = (attempts.action == 0) & (rng.random(e.size) < 0.8)
     return _job(
         e.size,
@@ -102,7 +102,8 @@ def _of_events(stock: Stock, events: Events, attempts: Attempts, rng: np.random.
         attended=attempts.attended,
         completed=attempts.completed,
         symptom=_symptoms(stock.side[valve], mode, rng),
-        cause=cause,
+        found=found,
+        cause=np.where(silent, -1, found),
         action=attempts.action,
         outcome=np.where(no_fault, 2, np.where(attempts.action == 0, 1, 0)),
         mode=mode,
@@ -149,6 +150,7 @@ def _others(stock: Stock, as_of: float, world: World, rng: np.random.Generator) 
         kind=0,
         last=True,
         symptom=draw.pick_by(rng, which, [shares for _, _, shares in OTHER]),
+        found=cause,
         cause=np.where(rng.random(n) < 0.08, -1, cause),
         action=action,
         outcome=np.where(cause == NO_FAULT, 2, np.where(rng.random(n) < 0.05, 1, 0)),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -70,6 +70,7 @@ class _State:
         return _State(*(getattr(self, f.name)[rows] for f in fields(self)))
 
 
+_NOTHING: Any = np.zeros(0, dtype=np.int64)
 _Rows = TypeVar("_Rows", Events, Attempts, Spells)
 
 
@@ -251,5 +252,6 @@ def _rows(spells: Spells, keep: Bools) -> Spells:
 
 def _concat(kind: type[_Rows], pieces: list[_Rows]) -> _Rows:
     if not pieces:
-        return kind(*(np.zeros(0, dtype=np.int64) for _ in fields(kind)))
-    return kind(*(np.concatenate(columns) for columns in zip(*(vars(p).values() for p in pieces), strict=True)))
+        return kind(*[_NOTHING] * len(fields(kind)))
+    joined: list[Any] = [np.concatenate(columns) for columns in zip(*(vars(p).values() for p in pieces), strict=True)]
+    return kind(*joined)

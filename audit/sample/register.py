@@ -66,7 +66,7 @@ def build_register(
         "motor_replaceable": draw.yes_no(stock.motor_replaceable),
         "isolation": draw.yes_no(stock.isolation),
         "location": draw.words(homes.location[stock.home], tuple(LOCATION_SHARE)),
-        **_place(stock, faults, as_of, rng),
+        **_place(stock, body, faults, as_of, rng),
         **_electric(stock, faults, rng),
         **_pipework(stock, body, faults, as_of, rng),
     }
@@ -105,15 +105,16 @@ def _batch(stock: Stock, body: Floats, rng: np.random.Generator) -> pd.Series[st
     letter = draw.words(stock.make, ("A", "B", "C"))
     yymm = (month // 12 + 1970) % 100 * 100 + month % 12 + 1
     code = draw.joined(letter, "-", draw.numbered("", yymm, 4))
-    code[stock.bad_batch & (body == stock.first_body)] = BATCH_CODE
-    code[rng.random(body.size) < 0.1] = np.nan
-    return code
+    code = code.where(~(stock.bad_batch & (body == stock.first_body)), BATCH_CODE)
+    return code.where(rng.random(body.size) > 0.1)
 
 
-def _place(stock: Stock, faults: dict[str, Bools], as_of: float, rng: np.random.Generator) -> dict[str, pd.Series]:
+def _place(
+    stock: Stock, body: Floats, faults: dict[str, Bools], as_of: float, rng: np.random.Generator
+) -> dict[str, pd.Series]:
     homes = stock.homes.layout.size
     known = (rng.random(homes) < 0.45)[stock.home]
-    on = np.floor(as_of - 4 * DAYS_A_YEAR * rng.random(homes) ** 1.5)[stock.home]
+    on = np.maximum(np.floor(as_of - 4 * DAYS_A_YEAR * rng.random(homes) ** 1.5)[stock.home], body)
     air = np.round(stock.temp_c + 0.8 * rng.standard_normal(len(stock)), 1)
     water_known = rng.random(len(stock)) < 0.3
     too_hot = _few(len(stock), 0.004, water_known, rng)

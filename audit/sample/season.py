@@ -12,7 +12,9 @@ import numpy as np
 
 from audit.sample.draw import DAYS_A_YEAR, Floats
 
-MONTH_WEIGHT = (1.15, 0.95, 0.70, 0.45, 0.30, 0.22, 0.20, 0.22, 0.50, 3.30, 3.40, 1.50)  # January to December
+# Day of the year and how fast a worn head shows: slow in summer, a peak in the weeks when heating is first needed.
+ANCHORS = (1, 32, 60, 91, 121, 152, 213, 244, 262, 276, 291, 310, 330, 350, 366)
+SPEED = (1.3, 1.0, 0.7, 0.45, 0.3, 0.22, 0.2, 0.25, 0.6, 3.0, 6.5, 4.0, 2.3, 1.5, 1.3)
 FIRST_YEAR, LAST_YEAR = 1960, 2080
 
 
@@ -21,9 +23,9 @@ def _clock() -> tuple[Floats, Floats]:
     first = (dt.date(FIRST_YEAR, 1, 1) - dt.date(1970, 1, 1)).days
     last = (dt.date(LAST_YEAR, 1, 1) - dt.date(1970, 1, 1)).days
     days = np.arange(first, last)
-    months = days.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12
-    years = days.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970 - FIRST_YEAR
-    weight = np.asarray(MONTH_WEIGHT)[months]
+    new_year = days.astype("datetime64[D]").astype("datetime64[Y]")
+    years = new_year.astype(np.int64) + 1970 - FIRST_YEAR
+    weight = np.interp(days - new_year.astype("datetime64[D]").astype(np.int64) + 1, ANCHORS, SPEED)
     share = weight / np.bincount(years, weights=weight)[years]
     length = np.bincount(years)[years] / DAYS_A_YEAR  # a leap year wears one day more
     return np.append(days, last).astype(float), np.append(0.0, np.cumsum(share * length))

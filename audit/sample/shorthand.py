@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from audit.sample import draw
-from audit.sample.draw import Bools, Ints
+from audit.sample.draw import Ints
 from audit.sample.jobs import ACTIONS, CAUSES, SYMPTOMS
 
 OPENING: Mapping[str, Sequence[str]] = {
@@ -58,7 +58,7 @@ NO_ACCESS: Sequence[str] = (
     "no access, carded", "N/A carded", "no answer, left card", "nobody in", "ten refused, rebook", "carded 2x knocked",
 )  # fmt: skip
 PARTS: Sequence[str] = (
-    ", parts ord", ". need to return with part", ", no stock on van", ". part from merchant tmrw", " - req part",
+    "parts ord", "need to return with part", "no stock on van", "part from merchant tmrw", "req part, rebook",
 )  # fmt: skip
 CHECK: Sequence[str] = (
     "annual check done", "LGSR done all ok", "safety check comp", "serviced + cert", "gas check ok", "",
@@ -68,28 +68,18 @@ GAPS: Sequence[str] = (", ", ". ", " - ", " / ", ",")
 
 
 def write_notes(rows: pd.DataFrame, rng: np.random.Generator) -> pd.Series[str]:
-    """One note a visit from its codes `symptom`, `cause`, `action`, `kind`, `stage` (0 missed, 1 fetch, 2 done)."""
+    """One note a visit from its codes `symptom`, `found`, `did`, `kind`, `stage` (0 missed, 1 fetch, 2 done)."""
     n = len(rows)
     gap = _one(GAPS, n, rng)
-    fault = draw.joined(
-        _said(OPENING, SYMPTOMS, rows["symptom"].to_numpy(), rng),
-        gap,
-        _said(FINDING, CAUSES, rows["cause"].to_numpy(), rng),
-    )
-    done = draw.joined(fault, gap, _said(DONE, ACTIONS, rows["action"].to_numpy(), rng), _one(ENDING, n, rng))
+    opening = _said(OPENING, SYMPTOMS, rows["symptom"].to_numpy(), gap, rng)
+    fault = draw.joined(opening, _said(FINDING, CAUSES, rows["found"].to_numpy(), gap, rng))
+    done = _said(DONE, ACTIONS, rows["did"].to_numpy(), pd.Series([""]).repeat(n).reset_index(drop=True), rng)
     stage, kind = rows["stage"].to_numpy(), rows["kind"].to_numpy()
-    looked = (kind == 1) & (rows["action"].to_numpy() == 0)
-    texts = (
-        _one(NO_ACCESS, n, rng),
-        draw.joined(fault, _one(PARTS, n, rng)),
-        _one(CHECK, n, rng),
-        _one(LOOKED, n, rng),
-    )
-    tests: tuple[Bools, ...] = (stage == 0, stage == 1, kind == 2, looked)
-    note = done
-    for test, text in reversed(list(zip(tests, texts, strict=True))):
-        note = note.where(~test, text)
-    return note.where(rng.random(n) > 0.12).replace("", np.nan)
+    looked = (kind == 1) & (rows["did"].to_numpy() == 0)
+    note = draw.joined(fault, done, _one(ENDING, n, rng))
+    note = note.where(~looked, _one(LOOKED, n, rng)).where(kind != 2, _one(CHECK, n, rng))
+    note = note.where(stage != 1, draw.joined(fault, _one(PARTS, n, rng))).where(stage != 0, _one(NO_ACCESS, n, rng))
+    return note.where((rng.random(n) > 0.12) & (note != ""))
 
 
 def _one(choices: Sequence[str], n: int, rng: np.random.Generator) -> pd.Series[str]:
@@ -97,11 +87,11 @@ def _one(choices: Sequence[str], n: int, rng: np.random.Generator) -> pd.Series[
 
 
 def _said(
-    table: Mapping[str, Sequence[str]], names: Sequence[str], code: Ints, rng: np.random.Generator
+    table: Mapping[str, Sequence[str]], names: Sequence[str], code: Ints, gap: pd.Series[str], rng: np.random.Generator
 ) -> pd.Series[str]:
-    """One of the ways to say each word; nothing where the word is missing."""
-    flat = [text for name in names for text in table[name]] + [""]
+    """One of the ways to say each word, with the gap after it; nothing where the word is missing."""
+    flat = [text for name in names for text in table[name]]
     count = np.array([len(table[name]) for name in names])
     first = np.cumsum(count) - count
     place = first[code] + (rng.random(code.size) * count[code]).astype(np.int64)
-    return draw.words(np.where(code < 0, len(flat) - 1, place), flat)
+    return draw.joined(draw.words(place, flat), gap).where(code >= 0, "")

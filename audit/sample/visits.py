@@ -126,7 +126,7 @@ def _engineers(stock: Stock, home: Ints, there: Bools, rng: np.random.Generator)
 
 def _notes(rows: pd.DataFrame, there: Bools, rng: np.random.Generator) -> pd.Series[str]:
     """Notes; those of the bad batch often give the date code that the engineer saw."""
-    notes = write_notes(rows, rng).where(there)
+    notes = write_notes(rows.assign(did=rows["action"]), rng).where(there)
     code = (rows["root"].to_numpy() == BATCH) & there & (rng.random(len(rows)) < 0.7)
     return notes.where(~code, draw.joined(notes.fillna("head u/s again"), f". date code {BATCH_CODE}"))
 
@@ -144,12 +144,15 @@ def _measured(rows: pd.DataFrame, stock: Stock, known: Bools, rng: np.random.Gen
     taken = on_valve & (rng.random(n) < np.where(root >= 0, 0.6, 0.22))
     sound = (rows["action"].to_numpy() == 0) & (rows["stage"].to_numpy() == DONE) & (rng.random(n) < 0.8)
     state = np.where(sound | (mode < 0), SOUND, mode)
-    one = lambda value, share, where: pd.Series(draw.only(np.round(value, 1), where & (rng.random(n) < share)))  # noqa: E731
+
+    def some(values: Floats, share: float, where: Bools) -> pd.Series[float]:
+        return pd.Series(draw.only(np.round(values, 1), where & (rng.random(n) < share)))
+
     return {
         "location_temp_c": pd.Series(draw.only(np.round(air, 1), air_taken)),
-        "flow_temp_c": one(water, 0.06, known),
-        "store_temp_c": one(store, 0.15, check),
-        "tap_temp_c": one(tap, 0.02, check),
+        "flow_temp_c": some(water, 0.06, known),
+        "store_temp_c": some(store, 0.15, check),
+        "tap_temp_c": some(tap, 0.02, check),
         **read_wires(np.where(valve >= 0, stock.side[valve], 0), state, taken, rng),
         "lever": draw.words(_lever(rows, known, on_valve, rng), LEVERS),
     }
