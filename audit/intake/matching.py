@@ -1,0 +1,279 @@
+"""Headers to columns: by their words, by close spelling and by what the cells look like; doubts are said, never guessed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from audit.intake.columns import Choice, ColumnMap, Header, Known, fingerprint
+from audit.intake.headers import VALUES, Match, close_matches, columns, matches, unit_of
+from audit.intake.sheet import Sheet, is_blank
+from audit.intake.values import parse
+from schemas.column import Column
+
+SAMPLE = 300  # distinct cells of a column that are tried
+FITS = 0.5  # share of cells that must make sense for a header's word to be believed
+CLEARLY = 0.2  # by how much one column must fit better than another
+NEVER = 0.2  # below this share of sensible cells a header's word is not believed
+TABLES = ("homes", "valves", "visits", "rates", "capacity", "parts")
+
+
+@dataclass
+class Assignment:
+    """Headers given to columns of one table, and what stayed open."""
+
+    table: str
+    chosen: dict[str, Choice] = field(default_factory=dict)
+    questions: list[str] = field(default_factory=list)
+
+    @property
+    def taken(self) -> set[int]:
+        """Grid columns already given away."""
+        return {choice.header.column for choice in self.chosen.values()}
+
+    @property
+    def missing(self) -> list[str]:
+        """Required columns not found."""
+        return [c.name for c in columns(self.table) if c.required and c.name not in self.chosen]
+
+
+class Cells:
+    """The cells under each header, tried on demand; answers are kept."""
+
+    def __init__(self, sheet: Sheet, rows: np.ndarray) -> None:
+        self.sheet, self.rows = sheet, rows[:: max(1, len(rows) // (4 * SAMPLE))][: 4 * SAMPLE]
+        self._samples: dict[int, pd.Series] = {}
+        self._fits: dict[tuple[int, str, str], float] = {}
+
+    def sample(self, place: int) -> pd.Series:
+        """Some distinct, filled cells of a grid column."""
+        if place not in self._samples:
+            coded = self.sheet.grid.column(place, self.rows)
+            values = [v for v in coded.values.iloc[np.unique(coded.codes)].tolist() if not is_blank(v)]
+            self._samples[place] = pd.Series(values[:SAMPLE], dtype=object)
+        return self._samples[place]
+
+    def fit(self, place: int, column: Column, unit: str) -> float:
+        """Share of the sampled cells that make sense as `column`; 1 where there are none to say otherwise."""
+        key = (place, f"{column.table}.{column.name}", unit)
+        if key not in self._fits:
+            sample = self.sample(place)
+            self._fits[key] = 1.0 if sample.empty else _fit(sample, column, unit, self.sheet.epoch_1904)
+        return self._fits[key]
+
+    def same(self, one: int, other: int) -> bool:
+        """Tell whether two grid columns hold the same cells, as far as sampled."""
+        return self.sample(one).tolist() == self.sample(other).tolist()
+
+
+def _fit(sample: pd.Series, column: Column, unit: str, epoch_1904: bool) -> float:
+    parsed = parse(sample, column, header_unit=unit, epoch_1904=epoch_1904)
+    tried = len(sample) - int(parsed.values.isna().sum()) + len(parsed.bad)
+    return 1.0 if tried == 0 else 1.0 - len(parsed.bad) / tried
+
+
+def by_name(table: str, headers: Sequence[Header]) -> float:
+    """Score how many columns of a table the headers name, without a look at the cells."""
+    best: dict[str, float] = {}
+    for header in headers:
+        for match in matches(table, header.text, header.group)[:1]:
+            best[match.column] = max(best.get(match.column, 0.0), match.sure)
+    required = {c.name for c in columns(table) if c.required}
+    return sum(sure * (2.0 if name in required else 1.0) for name, sure in best.items())
+
+
+def understand(sheet: Sheet, row: int, headers: Sequence[Header], rows: np.ndarray, known: Known | None) -> ColumnMap:
+    """Find out which table a header row belongs to and what each header means.
+
+    Args:
+        sheet: Where the header was found.
+        row: Grid row of the header.
+        headers: Its cells.
+        rows: Grid rows of the data below.
+        known: What a columns.toml says of this header row, if anything.
+    """
+    cells = Cells(sheet, rows)
+    found = _as_known(known, headers, sheet) if known else _best(headers, cells)
+    used = found.taken
+    unused = tuple(h for h in headers if h.column not in used and (h.text.strip() or not cells.sample(h.column).empty))
+    order = {c.name: place for place, c in enumerate(columns(found.table))}
+    chosen = tuple(sorted(found.chosen.values(), key=lambda c: order[c.column]))
+    return ColumnMap(
+        sheet.file,
+        sheet.name,
+        sheet.row_number(row),
+        found.table,
+        fingerprint(headers),
+        chosen,
+        unused,
+        tuple(found.questions),
+        known is not None,
+    )
+
+
+def _as_known(known: Known, headers: Sequence[Header], sheet: Sheet) -> Assignment:
+    found = Assignment(known.table)
+    for name, wanted in known.columns.items():
+        fitting = [h for h in headers if wanted in (h.label, f"{h.label} [{h.letter}]", f"column {h.letter}")]
+        if not fitting:
+            found.questions.append(
+                f"the file of columns names “{wanted}” for {name}, but {sheet.place} has no such header"
+            )
+            continue
+        unit = known.units.get(name, unit_of(fitting[0].text)[1])
+        found.chosen[name] = Choice(name, fitting[0], 1.0, "as the file of columns says", unit)
+    return found
+
+
+def _best(headers: Sequence[Header], cells: Cells) -> Assignment:
+    """Try every table that the header words point at; the one that explains most headers wins."""
+    scores = {table: by_name(table, headers) for table in TABLES}
+    top = max(scores.values())
+    tried = [assign(t, headers, cells) for t, score in scores.items() if score >= 0.5 * top]
+    return max(tried, key=lambda a: (not a.missing, sum(c.sure for c in a.chosen.values()) - 2 * len(a.missing)))
+
+
+def assign(table: str, headers: Sequence[Header], cells: Cells) -> Assignment:
+    """Give headers to the columns of one table, the surest first."""
+    found = Assignment(table)
+    named = {h.column: _candidates(table, h) for h in headers}
+    levels = sorted({m.sure for listed in named.values() for m in listed}, reverse=True)
+    for level in levels:
+        _give(found, headers, {p: [m for m in listed if m.sure == level] for p, listed in named.items()}, cells)
+    _by_values(found, [h for h in headers if not named[h.column]], cells)
+    return found
+
+
+def _candidates(table: str, header: Header) -> list[Match]:
+    listed = list(matches(table, header.text, header.group))
+    if not listed and header.text.strip():
+        listed = list(close_matches(table, header.label.replace(" / ", " "))) or list(close_matches(table, header.text))
+    return listed
+
+
+def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, list[Match]], cells: Cells) -> None:
+    """Settle all wishes of one level of sureness."""
+    by_place = {h.column: h for h in headers}
+    pairs: dict[tuple[int, str], tuple[float, Match]] = {}
+    for place, listed in wishes.items():
+        for match in listed:
+            if place in found.taken or match.column in found.chosen:
+                continue
+            unit = unit_of(by_place[place].text)[1]
+            fit = cells.fit(place, _column(found.table, match.column), unit)
+            if fit >= (NEVER if match.sure > 0.85 else FITS) or match.sure == 1.0:
+                pairs[place, match.column] = fit, match
+    for place, listed in wishes.items():
+        _settle(found, place, [m.column for m in listed if (place, m.column) in pairs], pairs)
+    claims: defaultdict[str, list[int]] = defaultdict(list)
+    for place, column in pairs:
+        claims[column].append(place)
+    for column, places in claims.items():
+        _award(found, column, places, pairs, by_place, cells)
+
+
+def _settle(
+    found: Assignment, place: int, wanted: list[str], pairs: dict[tuple[int, str], tuple[float, Match]]
+) -> None:
+    """Leave a header with one column: the one that its cells fit clearly better."""
+    if len(wanted) < 2:
+        return
+    ranked = sorted(wanted, key=lambda c: -pairs[place, c][0])
+    clear = pairs[place, ranked[0]][0] - pairs[place, ranked[1]][0] >= CLEARLY
+    for column in ranked[1:] if clear else ranked:
+        match = pairs.pop((place, column))[1]
+        if not clear:
+            found.questions.append(f"{match.reason.split('”')[0]}” may be any of {', '.join(wanted)}")
+    if not clear:
+        found.questions[:] = list(dict.fromkeys(found.questions))
+
+
+def _award(
+    found: Assignment,
+    column: str,
+    places: list[int],
+    pairs: dict[tuple[int, str], tuple[float, Match]],
+    by_place: Mapping[int, Header],
+    cells: Cells,
+) -> None:
+    """Give a column to the one header that claims it, or to the one that fits it clearly better; else ask."""
+    ranked = sorted(places, key=lambda p: -pairs[p, column][0])
+    if len(ranked) > 1:
+        clear = pairs[ranked[0], column][0] - pairs[ranked[1], column][0] >= CLEARLY
+        if not clear and not all(cells.same(ranked[0], other) for other in ranked[1:]):
+            told = " and ".join(f"“{by_place[p].label}” (column {by_place[p].letter})" for p in sorted(ranked))
+            found.questions.append(f"{told} fit {column} equally well")
+            return
+        if not clear:
+            ranked = sorted(ranked)
+    header = by_place[ranked[0]]
+    match = pairs[ranked[0], column][1]
+    if header.column not in found.taken:
+        found.chosen[column] = Choice(column, header, match.sure, match.reason, unit_of(header.text)[1])
+
+
+def _by_values(found: Assignment, headers: Sequence[Header], cells: Cells) -> None:
+    """Give headers without a known word to the one column left that their cells look like."""
+    for header in headers:
+        if header.column in found.taken or len(cells.sample(header.column)) < 3:
+            continue
+        looks = [name for name in _looks_like(found, header, cells) if name not in found.chosen]
+        if len(looks) == 1:
+            reason = f"its cells look like {_column(found.table, looks[0]).meaning.rstrip('.').lower()}"
+            found.chosen[looks[0]] = Choice(looks[0], header, VALUES, reason, unit_of(header.text)[1])
+        elif looks and len(looks) <= 12:
+            found.questions.append(
+                f"“{header.label}” (column {header.letter}) is no known header; its cells could be {', '.join(looks)}"
+            )
+
+
+def _looks_like(found: Assignment, header: Header, cells: Cells) -> list[str]:
+    """Columns not yet given whose kind is telling and which nearly all cells of the header fit."""
+    sample = cells.sample(header.column)
+    texts = sample.astype(str).str.strip()
+    unit = unit_of(header.text)[1]
+    looks = []
+    for column in columns(found.table):
+        if column.name in found.chosen or column.kind in ("id", "text"):
+            continue
+        if column.kind == "number" and not _telling_number(column, texts, unit):
+            continue
+        if column.kind in ("date", "time") and not _date_like(sample, texts):
+            continue
+        if cells.fit(header.column, column, unit) >= 0.95:
+            looks.append(column.name)
+    if "postcode" in {c.name for c in columns(found.table)} - set(found.chosen):
+        pattern = r"(?i)[A-Z]{1,2}[0-9][A-Z0-9]?\s*[0-9][A-Z]{2}"  # British postcodes, BS 7666
+        if texts.str.fullmatch(pattern).mean() > 0.9:
+            looks.append("postcode")
+    return looks
+
+
+def _telling_number(column: Column, texts: pd.Series, unit: str) -> bool:
+    """A number tells its column only by a unit, or by a small set of usual values (ports, wires, voltages)."""
+    numbers = set(texts.str.removesuffix(".0"))
+    usual = {
+        "ports": {"2", "3"},
+        "wires": {"3", "5", "6"},
+        "voltage_v": {"24", "230", "240"},
+        "body_size_mm": {"15", "22", "28"},
+    }
+    if column.name in usual:
+        return len(numbers) > 1 and numbers <= usual[column.name]
+    mark = {"°C": r"(?i)°\s*C\b|\bdeg", "GBP": "£", "mm": r"(?i)mm\b", "A": r"(?i)\d\s*a(mps?)?$"}.get(column.unit, "")
+    return bool(mark) and (
+        texts.str.contains(mark).mean() > 0.9 or unit in (column.unit, {"GBP": "£"}.get(column.unit))
+    )
+
+
+def _date_like(sample: pd.Series, texts: pd.Series) -> bool:
+    typed = sample.map(lambda v: hasattr(v, "year")).mean() > 0.9
+    return bool(typed or texts.str.contains(r"\d[/\-. ](?:\d|[A-Za-z]{3})").mean() > 0.9)
+
+
+def _column(table: str, name: str) -> Column:
+    return next(c for c in columns(table) if c.name == name)

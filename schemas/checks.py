@@ -1,0 +1,154 @@
+"""What a whole table must hold: bounds and words of each cell, order of dates, links between tables.
+
+Each check returns faults: `pos` (place of the row in the frame), `column` (whose value is doubtful), `reason`, `mend`.
+The words are made here from the column records, so that no message of the checking library reaches a user.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from schemas.column import Column
+from schemas.tables import COLUMNS, MODELS
+
+FAULT_COLUMNS: Final = ("pos", "column", "reason", "mend")
+
+# (table, earlier, later, the one that is doubted, reason, mend): the later date must not come before the earlier one.
+# From what the words mean; no outside source.
+ORDERS: Final = (
+    ("valves", "body_fitted", "head_fitted", "head_fitted", "the head would be older than the body it sits on", "correct either date"),
+    ("visits", "reported", "attended", "attended", "attended before it was reported", "correct either date"),
+    ("visits", "reported", "completed", "completed", "completed before it was reported", "correct either date"),
+    ("visits", "attended", "completed", "completed", "completed before anyone attended", "correct either date"),
+)  # fmt: skip
+
+
+def no_faults() -> pd.DataFrame:
+    """Return an empty table of faults."""
+    return pd.DataFrame({"pos": pd.Series(dtype="int64"), **{c: pd.Series(dtype="str") for c in FAULT_COLUMNS[1:]}})
+
+
+def cell_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Find cells outside their column's bounds or words, and numbers that must be whole and are not."""
+    found = []
+    for column in COLUMNS[table]:
+        values = frame[column.name]
+        bad = np.zeros(len(frame), dtype=bool)
+        if column.kind == "number":
+            bad |= _outside(values.to_numpy(dtype="float64"), column)
+        elif column.words is not None:
+            bad |= (values.notna() & ~values.isin(list(column.words))).to_numpy()
+        if bad.any():
+            found.append(_faults(bad, column.name, wording(column), _mend(column)))
+    return _joined(found)
+
+
+def _outside(values: np.ndarray, column: Column) -> np.ndarray:
+    with np.errstate(invalid="ignore"):
+        bad = np.isinf(values)
+        if column.low is not None:
+            bad |= values < column.low
+        if column.high is not None:
+            bad |= values > column.high
+        if column.whole:
+            bad |= ~np.isnan(values) & (values != np.floor(values))
+    return bad
+
+
+def order_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Find dates that contradict each other; a date without a time of day counts as that whole day."""
+    found = []
+    frame = frame.copy(deep=False)
+    for name, earlier, later, doubted, reason, mend in ORDERS:
+        if name != table:
+            continue
+        bad = _before(frame[later], frame[earlier])
+        if bad.any():
+            found.append(_faults(bad, doubted, reason, mend))
+            frame[doubted] = frame[doubted].mask(bad)
+    return _joined(found)
+
+
+def _before(later: pd.Series, earlier: pd.Series) -> np.ndarray:
+    """True where `later` lies before `earlier`; where either has no time of day, only the days are compared."""
+    sooner = later < earlier
+    if not sooner.any():
+        return np.zeros(len(later), dtype=bool)
+    day_later, day_earlier = later.dt.normalize(), earlier.dt.normalize()
+    timed = (later != day_later) & (earlier != day_earlier)
+    return (sooner & (timed | (day_later < day_earlier))).to_numpy()
+
+
+def unknown(values: pd.Series, known: pd.Series) -> np.ndarray:
+    """True where there is a value and it is not among the known ones."""
+    return (values.notna() & ~values.isin(known)).to_numpy()
+
+
+def model_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Hold a table against its model; the last net, after every other check.
+
+    Returns:
+        Faults in the words of the column records; `column` is empty where the whole table is at fault.
+    """
+    from pandera.errors import SchemaErrors
+
+    try:
+        MODELS[table].validate(frame.reset_index(drop=True), lazy=True)
+    except SchemaErrors as error:
+        return _worded(table, error.failure_cases)
+    return no_faults()
+
+
+def _worded(table: str, cases: pd.DataFrame) -> pd.DataFrame:
+    by_name: Mapping[str, Column] = {c.name: c for c in COLUMNS[table]}
+    placed = cases[cases["index"].notna() & cases["column"].isin(list(by_name))]
+    reasons = [_reason(by_name[str(c)], str(k)) for c, k in zip(placed["column"], placed["check"], strict=True)]
+    faults = pd.DataFrame(
+        {
+            "pos": placed["index"].astype("int64").to_numpy(),
+            "column": placed["column"].astype("str").to_numpy(),
+            "reason": reasons,
+            "mend": [_mend(by_name[str(c)]) for c in placed["column"]],
+        }
+    )
+    return faults.drop_duplicates(["pos", "column"]).astype({c: "str" for c in FAULT_COLUMNS[1:]})
+
+
+def _reason(column: Column, check: str) -> str:
+    if check == "not_nullable":
+        return f"there is no {column.name}, and every row needs one"
+    if check == "field_uniqueness":
+        return f"the {column.name} stands in more than one row"
+    return wording(column)
+
+
+def wording(column: Column) -> str:
+    """Say what a column must hold, as the reason why a cell could not be used."""
+    if column.words is not None:
+        return f"{column.name} must be one of {', '.join(column.words)}"
+    if column.kind == "number":
+        whole = "a whole number" if column.whole else "a number"
+        return f"{column.name} must be {whole}{', ' + column.bounds if column.bounds else ''}"
+    return f"{column.name} must be {'a date' if column.kind in ('date', 'time') else 'text'}"
+
+
+def _mend(column: Column) -> str:
+    if column.words is not None:
+        return "use one of these words, or leave the cell empty"
+    if column.kind == "number":
+        return f"type the value{' in ' + column.unit if column.unit else ''}, or leave the cell empty"
+    return "correct the cell"
+
+
+def _faults(bad: np.ndarray, column: str, reason: str, mend: str) -> pd.DataFrame:
+    pos = np.flatnonzero(bad)
+    words = pd.DataFrame({"column": [column], "reason": [reason], "mend": [mend]}, dtype="str")
+    return words.take(np.zeros(len(pos), dtype=np.int64)).reset_index(drop=True).assign(pos=pos)[list(FAULT_COLUMNS)]
+
+
+def _joined(found: list[pd.DataFrame]) -> pd.DataFrame:
+    return pd.concat(found, ignore_index=True) if found else no_faults()
