@@ -19,7 +19,7 @@ from schemas.results import RESULT_COLUMNS
 Numbers = npt.NDArray[np.float64]
 
 QUARTER = 0.25  # years: the step in which the choice reckons
-_GRID = np.arange(0.0, 400.0, QUARTER)  # years, far past any life, for mean residual lives
+_GRID = np.arange(0.0, 1000.0, QUARTER)  # years, far past any life that wears out, for mean residual lives
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,9 @@ def annuity(years: npt.ArrayLike, rate: float) -> Numbers:
     At rate 0 it is the number of years. Source: HM Treasury Green Book, supplementary guidance on discounting.
     """
     count = np.asarray(years, dtype=np.float64)
-    return np.asarray((1.0 - discount_factor(count, rate)) / rate if rate else count.copy())
+    if not rate:
+        return count.copy()
+    return np.asarray(-np.expm1(-count * np.log1p(rate)) / rate)  # this form stays exact at tiny rates
 
 
 def equivalent_annual_cost(present_value: npt.ArrayLike, years: npt.ArrayLike, rate: float) -> Numbers:
