@@ -39,6 +39,7 @@ UNKNOWN = "not recorded"
 AGE_STEP, AGE_LAST = 5, 30  # years: how ages are grouped for the eye; no limit
 READING_STEP = 5.0  # °C, likewise
 MONTHS_SHOWN = 36
+NUMBER = r"£?[0-9][0-9,]*(?:\.[0-9]+)?"
 GROUPINGS = {"scheme": "scheme", "kind": "head_kind", "place": "location"}
 Tables = dict[str, pd.DataFrame]
 
@@ -265,7 +266,10 @@ def _parts_load(parts: pd.DataFrame) -> pd.DataFrame:
 
 
 def _left_out(left: pd.DataFrame) -> pd.DataFrame:
-    table = left.groupby("reason", as_index=False).agg(
+    """Add up by reason; the numbers of the single visit and what follows a semicolon are taken out of the reason."""
+    plain = left["reason"].fillna("no reason given").str.split(";").str[0].str.replace(NUMBER, "…", regex=True)
+    grouped = left.assign(reason=plain).groupby("reason", as_index=False)
+    table = grouped.agg(
         visits=("home_id", "size"),
         hours=("hours", "sum"),
         cost_gbp=("cost_gbp", "sum"),

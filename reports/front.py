@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.workbook import FORMATS, Book, cell
+from reports.workbook import FORMATS, Book, cell, height_of, lines_of
 from schemas.results import Results
 
 if TYPE_CHECKING:
     import pandas as pd
 
 WIDTHS = (20.0, 112.0)
+ONE_PAGE = 45  # rows that still read well on one sheet of paper
 
 
 @dataclass(frozen=True)
@@ -26,13 +28,18 @@ class Section:
 def add_front(book: Book, name: str, title: str, sections: Sequence[Section]) -> None:
     """Add a sheet of prose and numbers that reads from top to bottom; empty sections are left out."""
     sheet = book.sheet(name, WIDTHS)
+    sheet.page_setup.fitToHeight = int(sum(len(section.rows) for section in sections) < ONE_PAGE)
     sheet.append([cell(sheet, title, "title")])
+    row = 1
     for section in sections:
         if not section.rows:
             continue
-        sheet.append([])
+        row += 1
+        sheet.row_dimensions[row].height = height_of(2)
         sheet.append([cell(sheet, section.heading, "heading"), cell(sheet, None, "heading")])
         for label, words in section.rows:
+            row += 1
+            sheet.row_dimensions[row].height = height_of(lines_of(len(words), WIDTHS[1]))
             sheet.append([_label(sheet, label), cell(sheet, words, "prose")])
 
 
@@ -55,18 +62,24 @@ def numbers(headline: pd.DataFrame, keys: Sequence[str]) -> list[tuple[object, s
     """Rows of a section from the headline numbers: the value left, its name and unit right."""
     rows: list[tuple[object, str]] = []
     for row in headline.set_index("key").reindex(list(keys)).dropna(subset="value").to_dict("records"):
-        money = row["unit"] == "GBP"
-        label = Money(row["value"]) if money else row["value"]
-        rows.append((label, f"{row['name']}, excluding VAT" if money else f"{row['name']} ({row['unit']})"))
+        if row["unit"] == "GBP":
+            rows.append((Money(row["value"]), f"{row['name']}, excluding VAT"))
+        else:
+            rows.append((row["value"], f"{row['name']} (h)" if row["unit"] == "h" else row["name"]))
     return rows
 
 
 def when(results: Results) -> list[tuple[object, str]]:
     """The as-of date and the quarter, in words."""
     return [
-        ("As of", f"{results.as_of:%A %d %B %Y}; nothing dated later was used."),
-        ("Quarter from", f"{results.quarter_start:%A %d %B %Y}."),
+        ("As of", f"{long_date(results.as_of)}; nothing dated later was used."),
+        ("Quarter from", f"{long_date(results.quarter_start)}."),
     ]
+
+
+def long_date(day: dt.date) -> str:
+    """A date with its weekday, as spoken."""
+    return f"{day:%A} {day.day} {day:%B %Y}"
 
 
 def said(results: Results) -> list[tuple[object, str]]:

@@ -31,6 +31,7 @@ def bars(
     lying: bool = False,
     stacked: bool = False,
     first_row: int = 0,
+    colours: Sequence[str] = SERIES,
 ) -> Any:
     """Make a bar chart from columns of a table.
 
@@ -44,6 +45,7 @@ def bars(
         lying: Bars lie, first row on top: for long names.
         stacked: Stack the series.
         first_row: First row to draw, 0 for the first of the table.
+        colours: One a series.
     """
     chart = BarChart()
     chart.type = "bar" if lying else "col"
@@ -51,11 +53,12 @@ def bars(
     chart.overlap = 100 if stacked else 0
     chart.gapWidth = 40
     first = first_row or source.header_row + 1
-    _add_series(chart, source, category, values, first, _last(source, first, rows))
+    _add_series(chart, source, category, values, first, _last(source, first, rows), colours)
     _label_bars(chart, many=len(values) > 1)
     _dress(chart, title, axes, legend=len(values) > 1)
     if lying:
         chart.x_axis.scaling.orientation = "maxMin"
+        chart.y_axis.crosses = "max"  # keeps the value axis at the bottom
         chart.height = max(HEIGHT, 2.6 + 0.62 * (_last(source, first, rows) - first + 1))
     return chart
 
@@ -63,7 +66,7 @@ def bars(
 def lines(source: Layout, title: str, category: str, values: Sequence[str], axes: tuple[str, str]) -> Any:
     """Make a line chart over dates or names, one line a column of `values`."""
     chart = LineChart()
-    _add_series(chart, source, category, values, source.header_row + 1, source.last_row)
+    _add_series(chart, source, category, values, source.header_row + 1, source.last_row, SERIES)
     _dress(chart, title, axes, legend=len(values) > 1)
     for series, dash in zip(chart.series, ("solid", "dash", "sysDot", "dashDot"), strict=False):
         series.smooth = False
@@ -82,8 +85,10 @@ def _last(source: Layout, first: int, rows: int) -> int:
     return min(source.last_row, first + rows - 1) if rows else source.last_row
 
 
-def _add_series(chart: Any, source: Layout, category: str, values: Sequence[str], first: int, last: int) -> None:
-    for name, colour in zip(values, SERIES, strict=False):
+def _add_series(
+    chart: Any, source: Layout, category: str, values: Sequence[str], first: int, last: int, colours: Sequence[str]
+) -> None:
+    for name, colour in zip(values, colours, strict=False):
         column = source.columns[name]
         series = Series(Reference(source.sheet, min_col=column, min_row=first, max_row=last))
         header = Reference(source.sheet, min_col=column, min_row=source.header_row)

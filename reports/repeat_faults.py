@@ -27,10 +27,10 @@ CHAINS: Final = (
     Field("no_access", "No access", "whole"),
     Field("days_open", "Days open (days)", "whole"),
     Field("cost_gbp", "Cost recorded (£)", "money"),
-    Field("parts_fitted", "Parts fitted", "prose", 26),
-    Field("likely_root", "Likely root", "prose", 28),
-    Field("evidence", "Evidence", "prose", 44),
-    Field("next_step", "Next step", "prose", 44),
+    Field("parts_fitted", "Parts fitted", "prose", 20),
+    Field("likely_root", "Likely root", "prose", 24),
+    Field("evidence", "Evidence", "prose", 38),
+    Field("next_step", "Next step", "prose", 38),
 )
 STEPS: Final = (
     Field("chain", "Chain"),
@@ -46,7 +46,7 @@ STEPS: Final = (
     Field("cause", "Cause", "word"),
     Field("action", "Action", "word"),
     Field("cost_gbp", "Cost (£)", "money"),
-    Field("words", "Likely root and next step; or the note", "prose", 60),
+    Field("words", "Likely root and next step; or the note", "prose", 50),
 )
 MONTHS: Final = (
     Field("month", "Month", "date", 14),
@@ -70,6 +70,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     limits: dict[str, Any] = {"max_rows": max_rows, "csv": "chains.csv"}
     book.table("Chains", "Chains of call-outs, by first report", chains, kept(CHAINS, chains), **limits)
     steps = with_visits(chains, results.summaries["chain_visits"])
+    steps = steps.assign(strong=steps["entry"].eq("chain"))
     book.table(
         "Chains and visits",
         "Each chain with its visits beneath, in date order",
@@ -77,6 +78,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         kept(STEPS, steps),
         note="A row 'chain' sums up; the rows 'visit' beneath it are what happened. Filter on Entry to see either.",
         freeze=2,
+        strong="strong",
         **limits,
     )
     findings = results.tables["findings"]
@@ -100,13 +102,14 @@ def with_visits(chains: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
         Columns of `STEPS`; `entry` is "chain" or "visit", `words` the likely root and next step, or the visit's note.
     """
     order = pd.Series(range(len(chains)), index=chains["chain"])
+    homes = chains.set_index("chain")["home_id"]
     heads = chains.assign(
         entry="chain",
         reported=chains["first"],
         completed=chains["last"],
         words=chains["likely_root"].fillna("") + ". " + chains["next_step"].fillna(""),
     )
-    beneath = visits.assign(entry="visit", words=visits["notes"])
+    beneath = visits.assign(entry="visit", home_id=visits["chain"].map(homes), words=visits["notes"])
     both = pd.concat([heads, beneath], ignore_index=True)
     both = both.assign(place=both["chain"].map(order), below=both["entry"].eq("visit"))
     both = both.sort_values(["place", "below", "reported", "visit_id"], kind="stable", ignore_index=True)

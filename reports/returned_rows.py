@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-from reports.front import Section, add_front, said
+from reports.front import Section, add_front, long_date, said
 from reports.workbook import Book, Field
 from schemas.results import EFFECT, Results
 
@@ -17,9 +17,9 @@ PROBLEMS: Final = (
     Field("sheet", "Sheet", width=18),
     Field("row", "Row", "whole"),
     Field("column", "Column", width=20),
-    Field("value", "What stood there", "prose", 30),
-    Field("reason", "Why it could not be used as it stood", "prose", 50),
-    Field("mend", "How to mend it", "prose", 50),
+    Field("value", "What stood there", "prose", 24),
+    Field("reason", "Why it could not be used as it stood", "prose", 42),
+    Field("mend", "How to mend it", "prose", 42),
 )
 COUNTS: Final = (
     Field("table", "Table", width=14),
@@ -28,6 +28,8 @@ COUNTS: Final = (
     Field("merged", "Merged", "whole", 12),
     Field("returned", "Returned", "whole", 12),
 )
+SHEET_ROWS: Final = 1_000_000  # what a sheet can hold, less the rows above the table
+COMMONEST: Final = 10  # reasons on the first sheet
 REASONS: Final = (
     Field("table", "Table", width=14),
     Field("effect", "Effect", width=12),
@@ -54,15 +56,16 @@ def write(results: Results, path: Path) -> None:
                 "What this is",
                 (
                     (
-                        "Rows in = used + merged + returned",
+                        "What for",
                         "Every row that was read is counted once. Rows that could not be used, and values that "
                         "were put right, are listed with file, sheet, row and column, so that they can be mended "
                         "in place.",
                     ),
-                    ("As of", f"{results.as_of:%A %d %B %Y}; rows dated later are returned."),
+                    ("As of", f"{long_date(results.as_of)}; rows dated later are returned."),
                 ),
             ),
             Section("Rows", _counted(results)),
+            Section("Commonest reasons", _reasons(results)),
             Section("Effects", list(EFFECT.items())),
             Section("What you should know", said(results)),
         ),
@@ -76,9 +79,6 @@ def write(results: Results, path: Path) -> None:
     book.save(path)
 
 
-SHEET_ROWS: Final = 1_000_000  # what a sheet can hold, less the rows above the table
-
-
 def _counted(results: Results) -> list[tuple[object, str]]:
     return [
         (
@@ -87,4 +87,16 @@ def _counted(results: Results) -> list[tuple[object, str]]:
             f"+ {row['returned']:,} returned",
         )
         for row in results.counts.to_dict("records")
+    ]
+
+
+def _reasons(results: Results) -> list[tuple[object, str]]:
+    if "reasons" not in results.summaries:
+        return []
+    return [
+        (
+            f"{row['rows']:,} × {row['effect']}",
+            ": ".join(str(row[x]) for x in ("table", "column", "reason") if row[x] == row[x]),
+        )
+        for row in results.summaries["reasons"].head(COMMONEST).to_dict("records")
     ]

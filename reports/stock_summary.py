@@ -115,6 +115,7 @@ NUMBERS: Final = (
     "chains",
     "rows_returned",
 )
+SEVERE: Final = ("8C1D1D", "C9822B")  # danger, fault
 TALLEST: Final = 15  # groups drawn in a chart
 
 
@@ -190,6 +191,7 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
         rows=TALLEST,
         lying=True,
         stacked=True,
+        colours=SEVERE,
     )
     place(worst, layout.sheet, f"A{below}")
     calls = bars(
@@ -207,7 +209,7 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
 def _ages(book: Book, results: Results) -> None:
     note = "Counted on the as-of date in whole years. An age past its limit is a reason to look, never a verdict."
     layout = book.table("Ages", "Ages of heads and bodies", results.summaries["age_bands"], AGES, note=note)
-    for name, title, anchor in (("heads", "Heads by age", "G4"), ("bodies", "Bodies by age", "G23")):
+    for name, title, anchor in (("heads", "Heads by age", "G4"), ("bodies", "Bodies by age", "G22")):
         place(bars(layout, title, "band", (name,), ("Age (years)", "Valves")), layout.sheet, anchor)
 
 
@@ -219,9 +221,16 @@ def _temperatures(book: Book, results: Results) -> None:
         first = layout.header_row + 1 + int(rows.index[0])
         title = f"{str(reading).capitalize()}: limit {rows['limit'].iloc[0]}"
         chart = bars(
-            layout, title, "band", ("readings",), ("Temperature (°C)", "Readings"), rows=len(rows), first_row=first
+            layout,
+            title,
+            "band",
+            ("readings",),
+            ("Temperature (°C)", "Readings"),
+            rows=len(rows),
+            first_row=first,
+            lying=True,
         )
-        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'R'}{4 + 19 * (order // 2)}")
+        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'O'}{4 + 18 * (order // 2)}", 12.0)
 
 
 def _options(book: Book, results: Results, max_rows: int) -> None:

@@ -27,41 +27,42 @@ SHEETS: Final = (
     ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
 )
 VISITS: Final = (
-    Field("rank", "Rank", "whole"),
-    Field("week_starting", "Week starting", "date"),
-    Field("team", "Team"),
+    Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
+    Field("week_starting", "Week starting", "date"),
+    Field("team", "Team", width=10),
     Field("home_id", "Home"),
-    Field("address", "Address", width=24),
-    Field("postcode", "Postcode", width=11),
-    Field("scheme", "Scheme"),
-    Field("jobs", "What to do", "prose", 50),
-    Field("why", "Why", "prose", 50),
-    Field("parts", "Parts", "prose", 26),
-    Field("hours", "Hours (h)", "number"),
-    Field("drain_down", "Drain down", "text", 8),
-    Field("cost_gbp", "Cost (£)", "money"),
-    Field("benefit_gbp", "Benefit (£)", "money"),
-    Field("gas_check_due", "Gas check due", "date"),
-    Field("access_note", "Access", "prose", 22),
-    Field("patch", "Patch"),
-    Field("reason", "Why this week", "prose", 30),
+    Field("address", "Address", width=20),
+    Field("postcode", "Postcode", width=10),
+    Field("jobs", "What to do", "prose", 40),
+    Field("why", "Why", "prose", 40),
+    Field("parts", "Parts", "prose", 24),
+    Field("hours", "Hours (h)", "number", 9),
+    Field("drain_down", "Drain down", width=9),
+    Field("access_note", "Access", "prose", 18),
+    Field("scheme", "Scheme", paper=False),
+    Field("patch", "Patch", paper=False),
+    Field("cost_gbp", "Cost (£)", "money", paper=False),
+    Field("benefit_gbp", "Benefit (£)", "money", paper=False),
+    Field("gas_check_due", "Gas check due", "date", paper=False),
+    Field("reason", "Why this week", "prose", 30, paper=False),
 )
 LEFT_OUT: Final = (
-    Field("rank", "Rank", "whole"),
+    Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
     Field("home_id", "Home"),
-    Field("address", "Address", width=24),
-    Field("postcode", "Postcode", width=11),
-    Field("scheme", "Scheme"),
-    Field("reason", "Why left out", "prose", 36),
-    Field("jobs", "What it needs", "prose", 50),
-    Field("why", "Why", "prose", 50),
-    Field("parts", "Parts", "prose", 26),
-    Field("hours", "Hours (h)", "number"),
-    Field("drain_down", "Drain down", "text", 8),
-    Field("cost_gbp", "Cost (£)", "money"),
+    Field("address", "Address", width=20),
+    Field("postcode", "Postcode", width=10),
+    Field("jobs", "What it needs", "prose", 40),
+    Field("why", "Why", "prose", 40),
+    Field("hours", "Hours (h)", "number", 9),
+    Field("drain_down", "Drain down", width=9),
     Field("benefit_gbp", "Benefit forgone (£)", "money"),
+    Field("reason", "Why left out", "prose", 30),
+    Field("scheme", "Scheme", paper=False),
+    Field("patch", "Patch", paper=False),
+    Field("parts", "Parts", "prose", 24, paper=False),
+    Field("cost_gbp", "Cost (£)", "money", paper=False),
 )
 WEEK: Final = (
     Field("week_starting", "Week starting", "date", 14),
@@ -80,35 +81,35 @@ PARTS: Final = (
     Field("pieces", "Pieces", "whole", 9),
 )
 JOBS: Final = (
-    Field("rank", "Rank", "whole"),
+    Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
     Field("home_id", "Home"),
     Field("valve_id", "Valve"),
-    Field("circuit", "Circuit", "word"),
     Field("option", "Option", "word"),
-    Field("what", "What to do", "prose"),
-    Field("reason", "Why", "prose"),
-    Field("parts", "Parts", "prose", 26),
-    Field("hours", "Hours (h)", "number"),
-    Field("drain_down", "Drain down", "text", 8),
+    Field("what", "What to do", "prose", 40),
+    Field("reason", "Why", "prose", 40),
+    Field("parts", "Parts", "prose", 24),
+    Field("hours", "Hours (h)", "number", 9),
+    Field("drain_down", "Drain down", width=9),
     Field("cost_gbp", "Cost (£)", "money"),
     Field("benefit_gbp", "Benefit (£)", "money"),
-    Field("working", "How the cost adds up", "prose", 44),
+    Field("working", "How the cost adds up", "prose", 40),
+    Field("circuit", "Circuit", "word", paper=False),
 )
 FINDINGS: Final = (
-    Field("rank", "Rank", "whole"),
+    Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
-    Field("rule", "Rule", width=26),
+    Field("rule", "Rule", width=24),
     Field("home_id", "Home"),
     Field("valve_id", "Valve"),
-    Field("visit_id", "Visit"),
-    Field("statement", "What was found", "prose"),
-    Field("action", "What to do", "prose", 44),
-    Field("observed", "Seen"),
-    Field("limit", "Limit"),
-    Field("unit", "Unit", width=9),
+    Field("statement", "What was found", "prose", 40),
+    Field("action", "What to do", "prose", 40),
     Field("limit_source", "Where the limit comes from", "prose", 36),
-    Field("scheme", "Scheme"),
+    Field("observed", "Seen", paper=False),
+    Field("limit", "Limit", paper=False),
+    Field("unit", "Unit", width=9, paper=False),
+    Field("visit_id", "Visit", paper=False),
+    Field("scheme", "Scheme", paper=False),
 )
 NUMBERS: Final = (
     "planned_visits",
@@ -172,7 +173,6 @@ def kept(fields: tuple[Field, ...], frame: pd.DataFrame) -> list[Field]:
 
 
 def _read_first(book: Book, results: Results) -> None:
-    left = results.summaries["left_out"]
     add_front(
         book,
         "Read first",
@@ -196,11 +196,21 @@ def _read_first(book: Book, results: Results) -> None:
                 [(f"Caution {place}", caution) for place, caution in enumerate(CAUTIONS, 1)],
             ),
             Section("What you should know", said(results)),
-            Section("Left out, by reason", list(zip(left["visits"].tolist(), left["reason"].tolist(), strict=True))),
+            Section("Left out, by reason", _left_out(results.summaries["left_out"])),
             Section("Sheets", SHEETS),
             Section("Options", [(option, meaning) for option, meaning in w.OPTION.items()]),
         ),
     )
+
+
+def _left_out(table: pd.DataFrame) -> list[tuple[object, str]]:
+    return [
+        (
+            f"{row['visits']:,} visits",
+            f"{row['reason']}; {row['hours']:,.1f} h of work, benefit forgone £{row['benefit_gbp']:,.0f}",
+        )
+        for row in table.to_dict("records")
+    ]
 
 
 def _by_week(book: Book, results: Results) -> None:
