@@ -10,6 +10,7 @@ import pandas as pd
 
 from audit.intake.duplicates import settle
 from audit.intake.headers import columns
+from audit.intake.ids import join_ids
 from audit.intake.matching import TABLES
 from audit.intake.problems import joined, problems_at
 from audit.intake.typed import Typed, empty_table
@@ -48,6 +49,8 @@ def assemble(
         The tables, everything that was returned, repaired or merged, the counts, and what is to be said.
     """
     work = _together(parts, headers)
+    work.frames, told = join_ids(work.frames)
+    work.said += told
     for table in TABLES:
         _return_without_required(work, table)
         _blank_faults(work, table, checks.cell_faults(table, work.frames[table]))

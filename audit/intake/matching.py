@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from audit.intake.columns import Choice, ColumnMap, Header, Known, fingerprint
-from audit.intake.headers import VALUES, Match, close_matches, columns, matches, unit_of
+from audit.intake.headers import EXACT, VALUES, Match, close_matches, columns, matches, unit_of
 from audit.intake.sheet import Sheet, is_blank
 from audit.intake.values import parse
 from schemas.column import Column
@@ -47,7 +47,7 @@ class Cells:
     def __init__(self, sheet: Sheet, rows: np.ndarray) -> None:
         self.sheet, self.rows = sheet, rows[:: max(1, len(rows) // (4 * SAMPLE))][: 4 * SAMPLE]
         self._samples: dict[int, pd.Series] = {}
-        self._fits: dict[tuple[int, str, str], float] = {}
+        self._fits: dict[tuple[int, object, str], float] = {}
 
     def sample(self, place: int) -> pd.Series:
         """Some distinct, filled cells of a grid column."""
@@ -59,7 +59,10 @@ class Cells:
 
     def fit(self, place: int, column: Column, unit: str) -> float:
         """Share of the sampled cells that make sense as `column`; 1 where there are none to say otherwise."""
-        key = (place, f"{column.table}.{column.name}", unit)
+        if column.kind in ("id", "text"):
+            return 1.0
+        listed = tuple(column.words) if column.words else (column.unit, column.low, column.high, column.whole)
+        key = (place, (column.kind, listed), unit)
         if key not in self._fits:
             sample = self.sample(place)
             self._fits[key] = 1.0 if sample.empty else _fit(sample, column, unit, self.sheet.epoch_1904)
@@ -133,7 +136,7 @@ def _best(headers: Sequence[Header], cells: Cells) -> Assignment:
     """Try every table that the header words point at; the one that explains most headers wins."""
     scores = {table: by_name(table, headers) for table in TABLES}
     top = max(scores.values())
-    tried = [assign(t, headers, cells) for t, score in scores.items() if score >= 0.5 * top]
+    tried = [assign(t, headers, cells) for t, score in scores.items() if score >= 0.7 * top]
     return max(tried, key=lambda a: (not a.missing, sum(c.sure for c in a.chosen.values()) - 2 * len(a.missing)))
 
 
@@ -164,8 +167,11 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
             if place in found.taken or match.column in found.chosen:
                 continue
             unit = unit_of(by_place[place].text)[1]
+            if match.sure == EXACT and len(listed) == 1:
+                pairs[place, match.column] = 1.0, match
+                continue
             fit = cells.fit(place, _column(found.table, match.column), unit)
-            if fit >= (NEVER if match.sure > 0.85 else FITS) or match.sure == 1.0:
+            if fit >= (NEVER if match.sure > 0.85 else FITS) or match.sure == EXACT:
                 pairs[place, match.column] = fit, match
     for place, listed in wishes.items():
         _settle(found, place, [m.column for m in listed if (place, m.column) in pairs], pairs)
@@ -264,7 +270,9 @@ def _telling_number(column: Column, texts: pd.Series, unit: str) -> bool:
     }
     if column.name in usual:
         return len(numbers) > 1 and numbers <= usual[column.name]
-    mark = {"°C": r"(?i)°\s*C\b|\bdeg", "GBP": "£", "mm": r"(?i)mm\b", "A": r"(?i)\d\s*a(mps?)?$"}.get(column.unit, "")
+    mark = {"°C": r"(?i)°\s*C\b|\bdeg", "GBP": "£", "mm": r"(?i)mm\b", "A": r"(?i)\d\s*a(?:mps?)?$"}.get(
+        column.unit, ""
+    )
     return bool(mark) and (
         texts.str.contains(mark).mean() > 0.9 or unit in (column.unit, {"GBP": "£"}.get(column.unit))
     )

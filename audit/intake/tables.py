@@ -126,25 +126,32 @@ def unclear_sentence(found: ColumnMap) -> str:
 
 
 def _heads(sheet: Sheet, filled: np.ndarray, known: Mapping[str, Known], header_rows: int) -> list[Head]:
-    """Find header rows from the top down."""
+    """Find header rows from the top down: near the top, and wherever a blank row stands before."""
+    heads: list[Head] = []
+    for row in _candidates(sheet, filled, header_rows):
+        last = heads[-1] if heads else None
+        if last and row <= last.row:
+            continue
+        head = _head_at(sheet, row, known, last)
+        if head is None:
+            continue
+        if last and head.first <= last.row + 1:  # rows that touch are one header: the better one stands
+            if _score(head.headers) > _score(last.headers):
+                heads[-1] = head
+            continue
+        heads.append(head)
+    return heads
+
+
+def _candidates(sheet: Sheet, filled: np.ndarray, header_rows: int) -> list[int]:
+    """Rows that may be headers."""
     blank = filled == 0
     after_blank = np.flatnonzero(~blank[1:] & blank[:-1]) + 1
-    first = np.arange(min(header_rows + 10, sheet.grid.height))
-    candidates = np.unique(np.concatenate([first, after_blank, after_blank + 1]))
-    candidates = candidates[(candidates < sheet.grid.height)]
-    candidates = candidates[filled[candidates] > 0]
-    heads: list[Head] = []
-    for row in candidates.tolist():
-        if heads and row <= heads[-1].row:
-            continue
-        head = _head_at(sheet, row, known, heads[-1] if heads else None)
-        if head and heads and row == heads[-1].row + 1 and _score(head.headers) <= _score(heads[-1].headers):
-            continue
-        if head and heads and head.first <= heads[-1].row:
-            heads.pop()
-        if head:
-            heads.append(head)
-    return heads
+    top = np.arange(min(header_rows + 10, sheet.grid.height))
+    rows = np.unique(np.concatenate([top, after_blank, after_blank + 1, after_blank + 2]))
+    rows = rows[rows < sheet.grid.height]
+    found: list[int] = rows[filled[rows] > 1].tolist()
+    return found
 
 
 def _head_at(sheet: Sheet, row: int, known: Mapping[str, Known], before: Head | None) -> Head | None:
@@ -154,19 +161,26 @@ def _head_at(sheet: Sheet, row: int, known: Mapping[str, Known], before: Head | 
     this, below = cells[0], cells[1] if len(cells) > 1 else []
     if not _wordy(this):
         return None
-    plain = Head(row, row, _headers(sheet, this, ()))
-    if fingerprint(plain.headers) in known:
-        return plain
-    tried = [plain]
+    tried = [Head(row, row, _headers(sheet, this, ()))]
     if above and not (before and before.row >= row - 1) and _wordy(above, least=1):
         tried.append(Head(row, row - 1, _headers(sheet, this, _spread(sheet, row - 1, above, this))))
     if below and _wordy(below):
         tried.append(Head(row + 1, row, _headers(sheet, below, _spread(sheet, row, this, below))))
-    for head in tried[1:]:
+    for head in tried:
         if fingerprint(head.headers) in known:
             return head
-    best = max(tried, key=lambda h: _score(h.headers))
-    return best if _score(best.headers) >= ENOUGH else None
+    tried = [head for head in tried if _is_header(head.headers)]
+    return max(tried, key=lambda h: _score(h.headers)) if tried else None
+
+
+def _is_header(headers: Sequence[Header]) -> bool:
+    """A header names enough columns of one table, in at least two of five of its cells, and hardly repeats itself."""
+    told = [(h.group, h.text) for h in headers if h.text or h.group]
+    if len(set(told)) < 0.7 * len(told):
+        return False
+    table = max(TABLES, key=lambda t: by_name(t, headers))
+    named = sum(bool(matches(table, h.text, h.group)) for h in headers)
+    return by_name(table, headers) >= ENOUGH and named >= 0.4 * len(told)
 
 
 def _score(headers: Sequence[Header]) -> float:
