@@ -154,7 +154,7 @@ def _happen(
     shown = season.day(state.now)
     mode = _modes(what, rng)
     root = _roots(state, what, mode, stock, world, rng)
-    final = _finals(state, what, mode, root, stock, rng)
+    final = _finals(state, what, mode, root, stock, world, rng)
     tries = np.where(root >= 0, 2 + draw.pick(rng, what.size, ATTEMPTS_SHARE), 1)
     notice = np.where(what == 2, rng.integers(14, 46, what.size), 0).astype(float)
     met = meet(first, shown, notice, tries, root, final, world, rng)
@@ -184,10 +184,12 @@ def _roots(state: _State, what: Ints, mode: Ints, stock: Stock, world: World, rn
     return root
 
 
-def _finals(state: _State, what: Ints, mode: Ints, root: Ints, stock: Stock, rng: np.random.Generator) -> Ints:
+def _finals(
+    state: _State, what: Ints, mode: Ints, root: Ints, stock: Stock, world: World, rng: np.random.Generator
+) -> Ints:
     """The action that ends each event: whole valves for bodies, motors or heads for heads, wiring for loose wires."""
     choice = rng.random(what.size)
-    motor = (mode == 0) & stock.motor_replaceable[state.valve] & (choice < 0.25) & (root < 0)
+    motor = (mode == 0) & stock.motor_replaceable[state.valve] & (choice < world.motor_choice) & (root < 0)
     whole = ~state.detachable | (choice > np.where(what == 2, 0.7, 0.93))
     head = np.where(motor, MOTOR, np.where(whole, FULL, HEAD))
     return np.select([what == 1, what == 3], [FULL, WIRING], head)

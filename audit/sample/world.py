@@ -24,6 +24,7 @@ class World:
     body_shape: float = 3.0
     body_scale: float = 34.0  # effective years
     motor_share: float = 0.6  # share of a head's age that a new motor takes off
+    motor_choice: float = 0.25  # of failed motors that can be changed on their own, so many are
     reference_c: float = 40.0  # above it a head ages faster ...
     doubling_c: float = 10.0  # ... twice as fast for every so many °C
     hot_share: float = 0.04  # homes whose cupboard cooks the heads, besides the ordinary spread
@@ -58,7 +59,7 @@ class World:
 
 
 def plain(scale: float = 11.0) -> World:
-    """The landlord with one life for all heads, no groups, no heat, no chains, no loose wires."""
+    """The landlord with one life for all heads: no groups, heat, chains, loose wires or new motors in old heads."""
     return World(
         head_scale=dict.fromkeys(HEAD_SCALE, scale),
         hot_share=0.0,
@@ -66,5 +67,6 @@ def plain(scale: float = 11.0) -> World:
         batch_rate=1.0,
         scheme_rate=1.0,
         wiring_rate=0.0,
+        motor_choice=0.0,
         chains={},
     )
