@@ -50,7 +50,7 @@ def distinct(raw: pd.Series[Any]) -> tuple[Ints, Cells]:
     if isinstance(raw.dtype, pd.StringDtype):
         return codes, Cells(cells, pd.Series(unique, dtype="str"), np.zeros(len(cells), dtype=np.int64), count)
     kinds = np.array([_kind(cell) for cell in cells], dtype=np.int64)
-    text = pd.Series([_shown(cell) for cell in cells], dtype="str")
+    text = _as_text([_shown(cell) for cell in cells])
     return codes, Cells(cells, text, kinds, count)
 
 
@@ -60,6 +60,14 @@ def _booleans_as_shown(raw: pd.Series[Any]) -> pd.Series[Any]:
     boolean = np.fromiter((isinstance(cell, bool | np.bool_) for cell in values), dtype=bool, count=len(values))
     values[boolean] = np.where(values[boolean].astype(bool), "TRUE", "FALSE")
     return pd.Series(values, index=raw.index, dtype=object)
+
+
+def _as_text(shown: list[str]) -> pd.Series[str]:
+    """As a text column; half characters, which no file can hold, become question marks."""
+    try:
+        return pd.Series(shown, dtype="str")
+    except UnicodeEncodeError:
+        return pd.Series([text.encode("utf-8", "replace").decode() for text in shown], dtype="str")
 
 
 def _kind(cell: object) -> int:
@@ -72,10 +80,10 @@ def _kind(cell: object) -> int:
     return TIME if isinstance(cell, dt.time) else TEXT
 
 
-def _shown(cell: object) -> str:
+def _shown(cell: Any) -> str:
     """A cell as its reader would write it: 12 and not 12.0, 2008-01-02 and not 2008-01-02 00:00:00."""
     if isinstance(cell, float | np.floating):
-        return str(int(cell)) if float(cell).is_integer() and abs(cell) < 1e15 else repr(float(cell))
+        return str(int(cell)) if float(cell).is_integer() and abs(float(cell)) < 1e15 else repr(float(cell))
     if isinstance(cell, dt.datetime) and cell.time() == dt.time():
         return cell.date().isoformat()
     return str(cell)

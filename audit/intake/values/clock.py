@@ -12,6 +12,7 @@ from audit.intake.values.parsed import Bools, Floats, Ints, Times
 
 MINUTE_US: Final = 60_000_000
 UK: Final = "Europe/London"
+ZONED: Final = "given with a zone, read as the clock in the UK"
 ZONES: Final = {"z": 0.0, "utc": 0.0, "gmt": 0.0, "bst": 60.0}
 # a minus zone only after seconds: 10:00-12:00 is a time slot
 _CLOCK: Final = re.compile(

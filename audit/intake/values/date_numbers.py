@@ -12,6 +12,7 @@ from audit.intake.values.date_order import days
 from audit.intake.values.date_text import YEAR_ONLY
 from audit.intake.values.parsed import Asked, Bools, Floats, Ints, Judged, Notes, Times
 from audit.intake.values.serials import from_serials
+from audit.intake.values.wording import counted
 
 MEND: Final = "write the date as 2024-03-31"
 NO_TODAY: Final = "an age needs the day on which the list was made, which is not known"
@@ -43,7 +44,8 @@ def count_back(numbers: Floats, units: Sequence[str], asked: Asked) -> Times:
     year, month = np.floor_divide(index, 12), np.mod(index, 12) + 1
     last = np.select([month == 2, np.isin(month, (4, 6, 9, 11))], [28, 30], 31)
     found = days(year, month, np.where(months > 0, np.minimum(today.day, last), today.day))
-    return (found - less.astype("timedelta64[D]")).astype("datetime64[us]")
+    times: Times = (found - less.astype("timedelta64[D]")).astype("datetime64[us]")
+    return times
 
 
 def read_numbers(numbers: Floats, count: Ints, asked: Asked) -> Judged:
@@ -62,7 +64,8 @@ def read_numbers(numbers: Floats, count: Ints, asked: Asked) -> Judged:
 
 
 def _open(judged: Judged) -> Bools:
-    return np.isnat(judged.values) & ~judged.bad.mask
+    nothing: Bools = np.isnat(judged.values)
+    return nothing & ~judged.bad.mask
 
 
 def _ages(numbers: Floats, count: Ints, judged: Judged, asked: Asked) -> None:
@@ -76,8 +79,8 @@ def _ages(numbers: Floats, count: Ints, judged: Judged, asked: Asked) -> None:
         return
     judged.values[aged] = count_back(numbers[aged], [unit] * int(aged.sum()), asked)
     judged.said.append(
-        f"{asked.column.name}: {count[aged].sum()} ages in {unit}s were counted back from {asked.as_today}; "
-        "the day is assumed."
+        f"{asked.name}: {unit}s counted back from {asked.as_today} in {counted(count[aged].sum(), 'cell')}; "
+        "the day of the year is assumed."
     )
 
 
@@ -91,8 +94,8 @@ def _serials(numbers: Floats, count: Ints, judged: Judged, asked: Asked) -> None
     if serial.any():
         first = int(np.flatnonzero(serial)[0])
         judged.said.append(
-            f"{asked.column.name}: {count[serial].sum()} cells are spreadsheet day numbers, read as dates; "
-            f"{numbers[first]:g} is {str(dates[first])[:10]}."
+            f"{asked.name}: spreadsheet day numbers read as dates in {counted(count[serial].sum(), 'cell')}, "
+            f"such as {numbers[first]:.10g} = {str(dates[first])[:10]}."
         )
 
 

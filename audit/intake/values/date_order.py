@@ -9,6 +9,7 @@ import numpy as np
 
 from audit.intake.values.date_text import Fields
 from audit.intake.values.parsed import Asked, Bools, Ints, Times
+from audit.intake.values.wording import counted
 
 NAT = np.datetime64("NaT", "D")
 
@@ -82,24 +83,25 @@ def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, aske
     name, still_open = asked.column.name, int(cells[both.open].sum())
     if day_cells and month_cells:
         more, less = ("day", "month") if day_cells >= month_cells else ("month", "day")
+        proofs = [counted(number, "cell") for number in sorted((day_cells, month_cells), reverse=True)]
         text = (
-            f"{name}: {max(day_cells, month_cells)} cells prove that the {more} comes first and "
-            f"{min(day_cells, month_cells)} that the {less} does; each is read as it proves itself, "
-            f"{still_open} that prove nothing are listed."
+            f"{name}: dates in both orders: the {more} first by proof of {proofs[0]}, "
+            f"the {less} first by proof of {proofs[1]}; each is read as it proves "
+            f"itself; {counted(still_open, 'date')} without proof, each listed."
         )
         return month_cells > day_cells, [text]
     if month_cells:
         return True, [
-            f"{name}: the month comes first, {month_cells} cells prove it; {still_open} others are read that way."
+            f"{name}: the month comes first (proved by {counted(month_cells, 'cell')}); "
+            f"{counted(still_open, 'date')} without proof read that way too."
         ]
     if day_cells or not still_open:
         return False, []
     header = header_order(asked.header_unit)
     if header:
         return header == "month", [f"{name}: the {header} comes first, by the header; no cell proves it."]
-    return False, [
-        f"{name}: no cell proves whether the day or the month comes first; {still_open} dates are read day first."
-    ]
+    text = "no cell proves whether the day or the month comes first"
+    return False, [f"{name}: {text}; {counted(still_open, 'date')} read day first."]
 
 
 def header_order(unit: str) -> str:

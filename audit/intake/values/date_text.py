@@ -136,7 +136,8 @@ def _fill(fields: Fields, at: Ints, part: dict[str, Any], pivot: float) -> None:
 
 
 def _full_year(years: Ints, pivot: float) -> Ints:
-    return years + np.where(years >= pivot, 1900, 2000)
+    full: Ints = np.where(years >= pivot, years + 1900, years + 2000)
+    return full
 
 
 def _fill_clock(fields: Fields, at: Ints, rest: Any) -> None:

@@ -10,11 +10,12 @@ import pandas as pd
 
 from audit.intake.values import arrow, cells
 from audit.intake.values.cells import Cells
-from audit.intake.values.clock import to_uk
+from audit.intake.values.clock import ZONED, to_uk
 from audit.intake.values.date_numbers import AGE, NO_TODAY, count_back, read_numbers
 from audit.intake.values.date_order import settle
 from audit.intake.values.date_text import read_dates
 from audit.intake.values.parsed import Asked, Bools, Ints, Judged, Notes, Times
+from audit.intake.values.wording import counted
 
 MEND: Final = "write the date as 2024-03-31"
 NAT: Final = np.datetime64("NaT", "us")
@@ -82,7 +83,7 @@ def _texts(found: Cells, at: Ints, judged: Judged, asked: Asked) -> None:
     judged.bad.add(impossible, "no such day in the calendar", MEND)
     zoned = int(found.count[at][np.isfinite(fields.zone)].sum())
     if zoned:
-        judged.said.append(f"{asked.column.name}: {zoned} times were given with a zone; read as the clock in the UK.")
+        judged.said.append(f"{asked.name}: {counted(zoned, 'time')} {ZONED}.")
 
 
 def _ages(text: pd.Series[str], at: Ints, judged: Judged, asked: Asked) -> None:
@@ -113,5 +114,5 @@ def _finish(found: Cells, judged: Judged, asked: Asked) -> None:
     midnight = judged.values.astype("datetime64[D]").astype("datetime64[us]")
     timed = int(found.count[(midnight != judged.values) & ~np.isnat(midnight)].sum())
     if timed:
-        judged.said.append(f"{asked.column.name}: {timed} dates carry a time of day; only the day is used.")
+        judged.said.append(f"{asked.name}: {counted(timed, 'date')} with a time of day; only the day is used.")
     judged.values = midnight

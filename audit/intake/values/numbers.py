@@ -18,6 +18,7 @@ from audit.intake.values.odd_numbers import TIMES, hours_of, read_odd
 from audit.intake.values.parsed import Asked, Bools, Floats, Ints, Judged, Notes
 from audit.intake.values.pipes import nearest_pipe
 from audit.intake.values.units import Unit, column_unit, convert, find
+from audit.intake.values.wording import counted
 
 PLAIN: Final = r"^[-+]?(?:\d+\.?\d*|\.\d+)$"
 _THOUSANDS: Final = r"^[-+]?[1-9]\d{0,2}(?:(?:,\d{3})+|(?: \d{3})+)(?:\.\d+)?$"
@@ -55,13 +56,13 @@ def judge_numbers(found: Cells, asked: Asked) -> Judged:
     _texts(work)
     _clock_cells(work)
     _header(work)
-    if asked.column.name == "body_size_mm":
+    if asked.name == "body_size_mm":
         nearest_pipe(judged)
     judged.bad.add(~np.isfinite(judged.values), "this is not a number", MEND)
     _bounds(judged, asked)
     judged.values[judged.bad.mask] = np.nan
     for unit, count in work.converted.items():
-        judged.said.append(f"{asked.column.name}: {count} cells in {unit} were converted to {asked.column.unit}.")
+        judged.said.append(f"{asked.name}: {counted(count, 'cell')} converted from {unit} to {asked.column.unit}.")
     return judged
 
 
@@ -110,7 +111,7 @@ def _affixes(part: dict[str, Any], at: Ints, work: Work) -> None:
     groups = np.split(order, np.cumsum(np.bincount(codes, minlength=len(pairs.dictionary)))[:-1])
     for pair, group in zip(pairs.dictionary.to_pylist(), groups, strict=False):
         before, _, after = pair.partition("\x1f")
-        affix = around(before, after, work.wanted, work.asked.column.name)
+        affix = around(before, after, work.wanted, work.asked.name)
         if affix != Affix():
             _apply(affix, at[group], work)
 
@@ -141,7 +142,7 @@ def _say_converted(values: Floats, at: Ints, unit: str, work: Work) -> None:
 
 def _odd(texts: list[str], at: Ints, work: Work) -> None:
     """What is not one row of digits, read one distinct text at a time."""
-    read = [read_odd(text or "", work.wanted, work.asked.column.name) for text in texts]
+    read = [read_odd(text or "", work.wanted, work.asked.name) for text in texts]
     good = np.array([odd.value is not None for odd in read], dtype=bool)
     for odd, place in zip(read, at, strict=True):
         notes = work.judged.bad if odd.value is None else work.judged.repaired
@@ -167,7 +168,7 @@ def _clock_cells(work: Work) -> None:
 def _header(work: Work) -> None:
     """Convert what carries no unit of its own from the unit in the header, said once for the column."""
     judged, wanted, text = work.judged, work.wanted, work.asked.header_unit
-    name = work.asked.column.name
+    name = work.asked.name
     if not text:
         return
     affix = around("", text.lower(), wanted, name)
@@ -181,8 +182,8 @@ def _header(work: Work) -> None:
     if affix.unit != wanted:
         bare = ~work.own & np.isfinite(work.values)
         work.values[bare] = convert(work.values[bare], affix.unit, wanted)
-        count = work.found.count[bare].sum()
-        judged.said.append(f"{name}: {count} values were converted from {affix.unit.name} (header) to {wanted.name}.")
+        count = counted(work.found.count[bare].sum(), "value")
+        judged.said.append(f"{name}: {count} converted from {affix.unit.name}, the header's unit, to {wanted.name}.")
 
 
 def _bounds(judged: Judged, asked: Asked) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from audit.intake.values.affixes import ONE_VALUE
-from audit.intake.values.units import COUNTED, Unit, convert, find, spelt
+from audit.intake.values.units import COUNTED, Unit, convert_one, find, spelt
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,10 @@ _SEVERAL: Final = re.compile(
     r"^\D{0,3}\d[\d.,]*\s*\D{0,6}\s*(?:-|to|/|x|×|&|and|or|,|;|\+)\s*\D{0,3}\d[\d.,]*\D{0,12}$"
 )
 _POWER: Final = re.compile(r"^[-+]?\d+(?:\.\d+)?e[-+]?\d{1,3}$")
-_ONES: Final = {w: float(n) for n, w in enumerate("zero one two three four five six seven eight nine ten".split())}
+_ONES: Final = {
+    w: float(n)
+    for n, w in enumerate(("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"))
+}
 # words that stand for a number, by column; common practice, no source
 WORDS: Final = {
     "": {"nil": 0.0},
@@ -63,7 +66,7 @@ def _feet(text: str, wanted: Unit | None) -> Odd | None:
     found, inches = _FEET.match(text), find("inches", wanted)
     if not found or not inches or not wanted or wanted.measures != inches.measures:
         return None
-    value = convert(float(found[1]) * 12 + float(found[2]), inches, wanted)
+    value = convert_one(float(found[1]) * 12 + float(found[2]), inches, wanted)
     return Odd(value=value, repair=f"feet and inches are read as {value:g} {wanted.name}")
 
 
@@ -77,7 +80,7 @@ def _fraction(text: str, wanted: Unit | None) -> Odd | None:
     )
     if unit is None or unit.measures != wanted.measures:
         return None
-    value = convert(float(found[1] or 0) + float(found[2]) / float(found[3]), unit, wanted)
+    value = convert_one(float(found[1] or 0) + float(found[2]) / float(found[3]), unit, wanted)
     return Odd(value=value, repair=f"{text} is read as {value:g} {wanted.name}")
 
 
@@ -102,7 +105,7 @@ def _in_words(text: str, wanted: Unit | None, column: str) -> Odd | None:
         return None
     value = _ONES[first]
     if unit and wanted:
-        value = convert(value, unit, wanted) if unit.measures == wanted.measures else None
+        value = convert_one(value, unit, wanted) if unit.measures == wanted.measures else None
     return None if value is None else Odd(value=value, repair=f"the words are read as {value:g}", own_unit=bool(rest))
 
 

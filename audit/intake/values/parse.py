@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from functools import lru_cache
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -12,9 +12,15 @@ import pandas as pd
 from audit.intake.values import missing
 from audit.intake.values.cells import Cells, distinct
 from audit.intake.values.kinds import KINDS
+from audit.intake.values.names import key, names_of
+from audit.intake.values.odd_numbers import WORDS
 from audit.intake.values.parsed import NOTE_COLUMNS, Asked, Bools, Ints, Judged, Notes, Parsed
+from audit.intake.values.plain import read_plain
 from audit.policy import Policy, load_policy
 from schemas.column import Column
+
+SHOWN: Final = 250  # characters of a cell that a note shows
+_NOTE_TYPES: Final = {"pos": "int64", "value": "str", "reason": "str", "mend": "str"}
 
 
 def parse(
@@ -37,11 +43,31 @@ def parse(
         policy: the limits in force; the default policy if None.
     """
     asked = Asked(column, policy or _default_policy(), header_unit.strip(), epoch_1904, as_today)
+    plain = read_plain(raw, asked)
+    if plain is None or plain.suspects.all():
+        return _parse_all(raw, asked)
+    values: Any = pd.array(plain.values, dtype=_dtype(column))
+    if not plain.suspects.any():
+        return Parsed(_column(values, raw), _no_rows(), _no_rows(), tuple(plain.said))
+    at = np.flatnonzero(plain.suspects)
+    rest = _parse_all(raw[plain.suspects], asked)
+    values[at] = rest.values.array
+    bad, repaired = (rows.assign(pos=at[rows["pos"].to_numpy()]) for rows in (rest.bad, rest.repaired))
+    return Parsed(_column(values, raw), bad, repaired, (*plain.said, *rest.said))
+
+
+def _parse_all(raw: pd.Series[Any], asked: Asked) -> Parsed:
+    """Judge every distinct cell, then lay the judgements back on the rows."""
     codes, cells = distinct(raw)
     judged = _judge(cells, asked)
     judged.repaired.mask &= ~judged.bad.mask  # a cell that was refused was not put right
-    values = pd.Series(_spread(judged.values, codes, column), index=raw.index, name=raw.name)
-    return Parsed(values, _rows(judged.bad, codes, cells), _rows(judged.repaired, codes, cells), tuple(judged.said))
+    values = _spread(judged.values, codes, asked.column)
+    bad, repaired = _rows(judged.bad, codes, cells), _rows(judged.repaired, codes, cells)
+    return Parsed(_column(values, raw), bad, repaired, tuple(judged.said))
+
+
+def _column(values: Any, raw: pd.Series[Any]) -> pd.Series[Any]:
+    return pd.Series(values, index=raw.index, name=raw.name)
 
 
 @lru_cache(maxsize=1)
@@ -51,7 +77,7 @@ def _default_policy() -> Policy:
 
 def _judge(cells: Cells, asked: Asked) -> Judged:
     """Set aside what says nothing and what is an error; let the kind's own parser judge the rest."""
-    nothing = missing.says_nothing(cells.text)
+    nothing = missing.says_nothing(cells.text, _known(asked.column))
     error = missing.is_error(cells.text)
     narrow = missing.is_too_narrow(cells.text)
     rest = ~(nothing | error | narrow)
@@ -66,6 +92,23 @@ def _judge(cells: Cells, asked: Asked) -> Judged:
     return judged
 
 
+def _said_missing(cells: Cells, nothing: Bools, name: str) -> list[str]:
+    """Name the marks, other than an empty cell, that were read as "nothing known"."""
+    pairs = zip(cells.text[nothing], cells.count[nothing], strict=True)
+    listed = ", ".join(f"{text.strip()!r} ({count})" for text, count in sorted(pairs) if text.strip())
+    return [f"{name}: counted as missing: {listed}."] if listed else []
+
+
+def _known(column: Column) -> frozenset[str]:
+    """What elsewhere says "nothing known" but has a meaning in this column, such as the action "none"."""
+    if column.kind == "number":
+        return frozenset(WORDS[""]) | frozenset(WORDS.get(column.name, ()))
+    if column.kind != "word":
+        return frozenset()
+    names = names_of(column).words
+    return frozenset(word for word in missing.MISSING if key(word) in names)
+
+
 def _placed(part: Judged, where: Bools, column: Column) -> Judged:
     """Lay the judgement of some cells into one of all cells."""
     length = len(where)
@@ -77,21 +120,26 @@ def _placed(part: Judged, where: Bools, column: Column) -> Judged:
     return whole
 
 
+def _dtype(column: Column) -> str:
+    return {"number": "float64", "date": "datetime64[us]", "time": "datetime64[us]"}.get(column.kind, "str")
+
+
 def _spread(values: Any, codes: Ints, column: Column) -> Any:
     """Each row's value, missing where the code is -1, in the column's type."""
-    dtype = {"number": "float64", "date": "datetime64[us]", "time": "datetime64[us]"}.get(column.kind, "str")
-    return pd.array(values, dtype=dtype).take(codes, allow_fill=True)  # type: ignore[call-overload]
+    return pd.array(values, dtype=_dtype(column)).take(codes, allow_fill=True)
 
 
 def _rows(notes: Notes, codes: Ints, cells: Cells) -> pd.DataFrame:
     """One row for each cell of the column that has a note."""
+    if not notes.mask.any():
+        return _no_rows()
     noted = np.append(notes.mask, False)  # the last place answers for -1, the empty cells
     pos = np.flatnonzero(noted[codes])
     which = codes[pos]
-    found = {
-        "pos": pos,
-        "value": cells.text.to_numpy()[which],
-        "reason": notes.reason[which],
-        "mend": notes.mend[which],
-    }
-    return pd.DataFrame(found, columns=list(NOTE_COLUMNS)).astype({"value": "str", "reason": "str", "mend": "str"})
+    value = cells.text.str.slice(0, SHOWN).to_numpy()[which]
+    found = {"pos": pos, "value": value, "reason": notes.reason[which], "mend": notes.mend[which]}
+    return pd.DataFrame(found, columns=list(NOTE_COLUMNS)).astype(_NOTE_TYPES)
+
+
+def _no_rows() -> pd.DataFrame:
+    return pd.DataFrame(columns=list(NOTE_COLUMNS)).astype(_NOTE_TYPES)

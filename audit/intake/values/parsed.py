@@ -48,6 +48,11 @@ class Asked:
     epoch_1904: bool = False
     as_today: dt.date | None = None
 
+    @property
+    def name(self) -> str:
+        """The column's name."""
+        return self.column.name
+
 
 class Notes:
     """Reason and mend for some of the distinct cells; the first note on a cell stands."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
 
@@ -54,9 +54,11 @@ _MEASURED: Final = {(word, unit.measures): unit for unit, words in UNITS for wor
 _ANY: Final = {word: unit for unit, words in reversed(UNITS) for word in words.split()}
 # what may stand behind a plain count
 COUNTED: Final = frozenset(
-    "port ports way ways wire wires core cores coreflex x off no nos pcs piece pieces ea each unit units items".split()
+    [
+        *("port", "ports", "way", "ways", "wire", "wires", "core", "cores", "coreflex"),
+        *("x", "off", "no", "nos", "pcs", "piece", "pieces", "ea", "each", "unit", "units", "items"),
+    ]
 )
-Number = TypeVar("Number", float, Floats)
 
 
 def column_unit(name: str) -> Unit | None:
@@ -77,8 +79,13 @@ def find(text: str, wanted: Unit | None) -> Unit | None:
     return measured or _ANY.get(word)
 
 
-def convert(value: Number, unit: Unit, to: Unit) -> Number:
-    """A value in `unit` as a value in `to`, to six decimals; both must measure the same."""
+def convert(values: Floats, unit: Unit, to: Unit) -> Floats:
+    """Values in `unit` as values in `to`, to six decimals; both must measure the same."""
     if unit == to:
-        return value
-    return np.round((value * unit.factor + unit.offset - to.offset) / to.factor, 6)
+        return values
+    return np.asarray(np.round((values * unit.factor + unit.offset - to.offset) / to.factor, 6), dtype=np.float64)
+
+
+def convert_one(value: float, unit: Unit, to: Unit) -> float:
+    """One value, as `convert` does."""
+    return float(convert(np.array([value]), unit, to)[0])

@@ -1,0 +1,90 @@
+"""Ids: text that names something, in one spelling; what a spreadsheet did to it is put right, or refused."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from audit.intake.values import cells
+from audit.intake.values.cells import Cells
+from audit.intake.values.hidden import without_hidden
+from audit.intake.values.parsed import Asked, Bools, Judged, Notes
+from audit.intake.values.postcodes import pad_uprn, uprn_ok
+from audit.intake.values.wording import counted
+
+# a number cell is a double: 15 significant digits survive (IEEE 754; ECMA-376 part 1, 18.17.5.2)
+DIGITS_KEPT: Final = 15
+_POWER: Final = r"^\d(?:\.\d+)?E\+\d+$|^\d\.\d+E\d+$"  # 1.00023E+11; but 1E5 may be a flat
+_POINT_ZERO: Final = r"^(\d+)\.0+$"
+_COMMAS: Final = r"^[1-9]\d{0,2}(?:,\d{3})+$"
+_UPRN_LABEL: Final = r"^UPRN\W*"
+MEND_TEXT: Final = "format the column as text and type the id again"
+
+
+def judge_ids(found: Cells, asked: Asked) -> Judged:
+    """Ids (str) of the distinct cells: capitals, single blanks, plain hyphens, nothing hidden, no .0 behind."""
+    judged = Judged(found.text, Notes(len(found)), Notes(len(found)))
+    _numbers(found, judged)
+    tidy = without_hidden(found.text).str.replace("[‐‑‒–—−]", "-", regex=True)
+    tidy = tidy.str.replace(r"^'+", "", regex=True).str.replace(r"\s+", " ", regex=True).str.strip().str.upper()
+    lost = tidy.str.match(_POWER).to_numpy(dtype=bool)
+    judged.bad.add(lost, "the digits of this id are lost: a power of ten stands in their place", MEND_TEXT)
+    whole = _repair(tidy, judged)
+    if asked.column.name == "uprn":
+        whole = _uprns(whole, found, judged, asked)
+    judged.said += _said(found, tidy, judged, asked)
+    judged.values = whole.mask(judged.bad.mask | (whole == "").to_numpy(dtype=bool))
+    return judged
+
+
+def _numbers(found: Cells, judged: Judged) -> None:
+    """Number cells hold 15 digits; date cells were ids once."""
+    at = np.flatnonzero(found.of(cells.NUMBER))
+    large = at[np.abs(found.raw[at].astype(np.float64)) >= 10**DIGITS_KEPT]
+    judged.bad.add(large, f"a number cell keeps {DIGITS_KEPT} digits: the last ones of this id may be lost", MEND_TEXT)
+    dated = found.of(cells.DATE) | found.of(cells.TIME) | found.of(cells.SPAN)
+    judged.bad.add(dated, "the spreadsheet made a date or time of this id", MEND_TEXT)
+
+
+def _repair(tidy: pd.Series[str], judged: Judged) -> pd.Series[str]:
+    zero = tidy.str.match(_POINT_ZERO).to_numpy(dtype=bool)
+    judged.repaired.add(zero, "the .0 behind the id came from a number format", MEND_TEXT)
+    commas = tidy.str.match(_COMMAS).to_numpy(dtype=bool)
+    judged.repaired.add(commas, "the commas in the id came from a number format", MEND_TEXT)
+    return tidy.where(~zero, tidy.str.replace(_POINT_ZERO, r"\1", regex=True)).where(~commas, tidy.str.replace(",", ""))
+
+
+def _uprns(ids: pd.Series[str], found: Cells, judged: Judged, asked: Asked) -> pd.Series[str]:
+    """UPRNs of 12 digits: with or without leading zeros they are the same."""
+    digits = ids.str.replace(_UPRN_LABEL, "", regex=True).str.replace(r"[\s-]", "", regex=True)
+    good = uprn_ok(digits)
+    judged.bad.add(~good, "a UPRN is a number of up to 12 digits", "give the UPRN as in the address register")
+    padded = pad_uprn(digits)
+    changed = int(found.count[good & (padded != ids).to_numpy(dtype=bool)].sum())
+    if changed:
+        judged.said.append(f"{asked.name}: {counted(changed, 'UPRN')} written out as 12 digits, with leading zeros.")
+    return padded.where(good)
+
+
+def _said(found: Cells, tidy: pd.Series[str], judged: Judged, asked: Asked) -> list[str]:
+    """Say how many ids were brought to one spelling, and which spellings now are one id."""
+    name = asked.column.name
+    changed: Bools = (tidy != found.text).to_numpy(dtype=bool) & ~judged.bad.mask & (tidy != "").to_numpy(dtype=bool)
+    if not changed.any():
+        return []
+    first = int(np.flatnonzero(changed)[0])
+    said = [
+        f"{name}: capitals, blanks and hidden characters made alike in {counted(found.count[changed].sum(), 'id')}, "
+        f"such as {found.text.iloc[first]!r} = {tidy.iloc[first]}."
+    ]
+    same = tidy[tidy.duplicated(keep=False) & ~judged.bad.mask]
+    spellings = same.nunique()
+    if spellings:
+        example = re.sub(r"\s+", " ", " and ".join(map(repr, found.text[tidy == same.iloc[0]].head(3))))
+        said.append(
+            f"{name}: {counted(spellings, 'id')} written in more than one way, such as {example}; read as one id each."
+        )
+    return said
