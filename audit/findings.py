@@ -11,7 +11,7 @@ from audit.catalogue import source_text
 from audit.model import Facts, Rule
 from audit.policy import Policy
 from audit.rules import RULES
-from audit.rules.hits import NUMBERS, TEXTS
+from audit.rules.hits import no_hits
 from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
 
 Absent = Mapping[str, frozenset[str]]
@@ -31,8 +31,9 @@ def findings(facts: Facts, policy: Policy, absent: Absent) -> pd.DataFrame:
         how far past the limit, as a share of it; then in the order of rules, homes, valves, visits. Row order of the
         input changes nothing.
     """
-    found = [_stamped(rule.check(facts, policy), rule, policy) for rule in RULES if not missing(rule, absent)]
-    table = pd.concat([frame for frame in found if len(frame)] or [_nothing()], ignore_index=True)
+    checked = [(rule, rule.check(facts, policy)) for rule in RULES if not missing(rule, absent)]
+    found = [_stamped(hits, rule, policy) for rule, hits in checked if len(hits)]
+    table = pd.concat(found or [_stamped(no_hits(), RULES[0], policy)], ignore_index=True)
     order = table["severity"].map(SEVERITY_ORDER).astype("int64")
     far = -table["relative"].fillna(0.0)
     table = table.loc[pd.DataFrame({"order": order, "far": far}).sort_values(["order", "far"], kind="stable").index]
@@ -68,10 +69,4 @@ def _stamped(hits: pd.DataFrame, rule: Rule, policy: Policy) -> pd.DataFrame:
         severity=hits["severity"].fillna(rule.severity),
         action=hits["action"].fillna(rule.action),
         limit_source=hits["limit_source"].fillna(source_text(rule, policy)),
-    )
-
-
-def _nothing() -> pd.DataFrame:
-    return pd.DataFrame({name: pd.Series(dtype="str") for name in ("rule", *TEXTS)}).assign(
-        **{name: pd.Series(dtype="float64") for name in NUMBERS}
     )

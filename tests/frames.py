@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Final
 
 import pandas as pd
@@ -54,13 +55,19 @@ def portfolio(homes: Iterable[Row] = (), valves: Iterable[Row] = (), visits: Ite
     return Portfolio(**{table: frame(table, given.get(table, ())) for table in COLUMNS})
 
 
+@cache
+def default_policy() -> Policy:
+    """The policy as shipped, read once."""
+    return load_policy()
+
+
 def known_facts(book: Portfolio, as_of: dt.date = AS_OF, policy: Policy | None = None) -> Facts:
     """What the audit makes of a portfolio on the as-of date: later things dropped, state brought up to date."""
     tables, _ = known_on({table: getattr(book, table) for table in COLUMNS}, pd.Timestamp(as_of))
-    return facts(Portfolio(**tables), as_of, policy or load_policy())
+    return facts(Portfolio(**tables), as_of, policy or default_policy())
 
 
 def found(book: Portfolio, as_of: dt.date = AS_OF, policy: Policy | None = None) -> pd.DataFrame:
     """The findings of a portfolio on the as-of date."""
-    in_force = policy or load_policy()
+    in_force = policy or default_policy()
     return findings(known_facts(book, as_of, in_force), in_force, book.absent)

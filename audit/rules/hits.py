@@ -40,14 +40,21 @@ def hits(
     """
     import pandas as pd
 
-    frame = pd.DataFrame(index=rows.index)
+    if rows.empty:
+        return no_hits()
     said = {"statement": statement, "observed": observed, "limit": _limit_text(limit), "unit": unit, **given}
-    for name in TEXTS:
-        value = rows[name] if name in IDS and name in rows else said.get(name)
-        frame[name] = pd.Series(value, index=rows.index, dtype="str")
-    frame["margin"] = pd.Series(margin, index=rows.index, dtype="float64")
-    frame["relative"] = frame["margin"] / _size(limit)
-    return frame.reset_index(drop=True)
+    said |= {name: rows[name] for name in IDS if name in rows}
+    texts = {name: pd.Series(said.get(name), index=rows.index, dtype="str") for name in TEXTS}
+    margin = pd.Series(margin, index=rows.index, dtype="float64")
+    return pd.DataFrame({**texts, "margin": margin, "relative": margin / _size(limit)}).reset_index(drop=True)
+
+
+def no_hits() -> pd.DataFrame:
+    """No finding at all, in the columns of `hits`."""
+    import pandas as pd
+
+    texts = {name: pd.Series(dtype="str") for name in TEXTS}
+    return pd.DataFrame({**texts, **{name: pd.Series(dtype="float64") for name in NUMBERS}})
 
 
 def number_text(numbers: pd.Series) -> pd.Series:

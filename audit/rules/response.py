@@ -28,11 +28,11 @@ def heating_restored_late(facts: Facts, policy: Policy) -> pd.DataFrame:
     late = taken > allowed
     rows, taken, allowed = lost[late], taken[late], allowed[late]
     due = deadline(rows["reported"], allowed, extra)
-    symptom = word_text(rows["symptom"]).str.capitalize()
+    lost_what = word_text(rows["symptom"]).str.capitalize()
     statement = (
-        symptom + " reported " + day_text(rows["reported"]) + ", completed " + day_text(rows["completed"])
-        + " on working day " + number_text(taken) + "; due by " + day_text(due) + " (" + count_text(allowed, "working day")
-        + "). " + APPLIES
+        lost_what + " reported " + day_text(rows["reported"]) + ", completed " + day_text(rows["completed"])
+        + " on working day " + number_text(taken) + "; due by " + day_text(due)
+        + " (" + count_text(allowed, "working day") + "). " + APPLIES
     )  # fmt: skip
     return hits(
         rows,
