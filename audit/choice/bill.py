@@ -46,7 +46,8 @@ def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: P
     """
     isolated = valves["isolation"].eq("yes")
     saved = drain_hours(policy)
-    hours = option.map({word: policy.number(f"hours.{word}") for word in ("motor", "head", "full")}).fillna(0.0)
+    hours = option.map({word: policy.number(f"hours.{word}") for word in ("motor", "head", "full")})
+    hours = hours.astype("float64").fillna(0.0)
     rewiring = max(0.0, policy.number("hours.change_head_kind") - policy.number("hours.head"))
     hours = hours + rewiring * (valves["wrong_kind"] & option.isin(["head", "full"]))
     for task in tasks.columns.drop("change_head_kind", errors="ignore"):

@@ -76,7 +76,7 @@ def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Pol
         of_home=rows["valve_id"].isna(),
         system=rows["system"].fillna("main"),
         option=rows["valve_id"].map(picked["option"]).fillna("leave").astype("str"),
-        saved=rows["valve_id"].map(picked["benefit_gbp"]).fillna(0.0),
+        saved=rows["valve_id"].map(picked["benefit_gbp"]).astype("float64").fillna(0.0),
         severity=of_row["severity"].astype("str"),
         wrong_kind=rows["wrong_kind"].eq(True),
         tasks=written(flags, lambda row: "; ".join(task for task, asked in row.items() if asked)),

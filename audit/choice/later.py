@@ -49,13 +49,14 @@ def failures_ahead(
         known: The lives.
         policy: For the discount rate and the service life of a body.
     """
-    chances = _chances(known, policy)
+    last = int(horizon.max(initial=0))
+    chances = _chances(int(head.max(initial=0)) + last, int(body.max(initial=0)) + last, known, policy)
     shape = (2, *chances.either.shape)
     mended, first = np.zeros(shape), np.zeros(shape)
     discount = float(discount_factor(QUARTER, policy.number("money.discount_rate")))
     counted = np.zeros((2, len(head)))
     rows = pd.Series(np.arange(len(head))).groupby(horizon).indices
-    for quarters in range(1, int(horizon.max(initial=0)) + 1):
+    for quarters in range(1, last + 1):
         mended, first = _one_more(mended, first, chances, discount)
         here = rows.get(quarters)
         if here is not None:
@@ -71,9 +72,10 @@ def chance_of_failing(head: Whole, body: Whole, years: float, known: Lives) -> N
     return np.asarray(1.0 - lasts)
 
 
-def _chances(known: Lives, policy: Policy) -> _Chances:
-    heads = np.arange(0.0, OLDEST_HEAD + QUARTER, QUARTER)[:, None]
-    bodies = np.arange(0.0, OLDEST_BODY + QUARTER, QUARTER)[None, :]
+def _chances(head_reach: int, body_reach: int, known: Lives, policy: Policy) -> _Chances:
+    """Chances up to the ages, in quarters, that are reached within the horizon, and at most the oldest reckoned."""
+    heads = np.arange(min(head_reach, round(OLDEST_HEAD / QUARTER)) + 1)[:, None] * QUARTER
+    bodies = np.arange(min(body_reach, round(OLDEST_BODY / QUARTER)) + 1)[None, :] * QUARTER
     head, body = known.head.chance(heads, QUARTER), known.body.chance(bodies, QUARTER)
     only_head = head * (1.0 - body)
     sound = bodies < policy.number("age.body_service_life")
