@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit import intake, sample
+from audit.errors import CannotUse
 from audit.sample import readings, season
 from audit.sample.books import FIRST_ROW, HEADERS, SHEETS, spoken
 from audit.sample.lives import MODES
@@ -294,6 +295,12 @@ def test_the_audit_reads_every_column_of_the_books(form: str, tmp_path: Path, sm
     truth = small.tables["valves"].set_index("valve_id").loc[known.index]
     for column in ("ports", "wires", "model", "head_detachable", "flow_temp_c"):
         pd.testing.assert_series_equal(known[column], truth[column])
+
+
+def test_books_of_two_forms_do_not_mix(tmp_path: Path, small: sample.Sample) -> None:
+    sample.write(small, tmp_path, "csv", truth=False)
+    with pytest.raises(CannotUse, match=r"homes.csv is there already"):
+        sample.write(small, tmp_path, "xlsx")
 
 
 def test_portfolio_is_ready_for_the_engine(small: sample.Sample) -> None:

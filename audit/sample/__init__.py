@@ -77,9 +77,7 @@ def make(homes: int, seed: int, as_of: dt.date = dt.date(2026, 9, 30), world: Wo
         "valves": planted.valves_table(spells, stock, body, head, today, world),
         "chains": planted.chains_table(events, attempts, stock, about),
         "visits": planted.visits_table(about, stock),
-        "faults": faults.assign(valve=stock.valve_id.iloc[faults["valve"]].to_numpy()).rename(
-            columns={"valve": "valve_id"}
-        ),
+        "faults": planted.faults_table(faults, stock, visits),
         "planted": planted.planted_table(world, stock, seed, as_of),
     }
     return Sample({name: _canonical(name, table) for name, table in tables.items()}, truth, seed, as_of)

@@ -20,6 +20,7 @@ PATCHES = ("North", "South", "East", "West")
 INWARD = "ABDEFGHJLNPQRSTUWXYZ"  # letters that the second half of a postcode uses
 ACCESS = ("Key safe, call first", "Ring before arrival", "Side gate", "Mornings only", "Fob from the office")
 HOMES_A_SCHEME = 60
+COOL_STORES = 0.12  # share of homes whose store is set too low
 
 LAYOUTS = ("mid_position", "diverter", "zones_2", "zones_3", "zones_4", "zones_4_radiators")
 LAYOUT_SHARE = (0.14, 0.06, 0.30, 0.30, 0.10, 0.10)
@@ -51,6 +52,7 @@ class Homes:
     location: Ints
     temp_c: Floats  # true air temperature at the valves
     hot: Bools  # planted hot cupboard
+    store_c: Floats  # true temperature of the hot water store
     first_body: Floats  # day on which the first bodies went in
     check_due: Floats
     bad_scheme: int
@@ -76,6 +78,7 @@ def build_homes(homes: int, seed: int, as_of: float, world: World) -> Homes:
         location=location,
         temp_c=np.clip(temp, 5, 78),
         hot=hot,
+        store_c=np.where(rng.random(homes) < COOL_STORES, 56.5, 62.5) + 0.5 * rng.standard_normal(homes),
         first_body=_first_bodies(built[scheme], as_of, rng),
         check_due=check_due,
         bad_scheme=int(np.argmin(np.abs(np.bincount(scheme) - world.scheme_homes))),

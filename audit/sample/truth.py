@@ -108,6 +108,21 @@ def chains_table(events: Events, attempts: Attempts, stock: Stock, visits: pd.Da
     )
 
 
+def faults_table(faults: pd.DataFrame, stock: Stock, visits: pd.DataFrame) -> pd.DataFrame:
+    """Every planted fault that the books can show, by the rule that should see it: home, valve (if one), rule."""
+    home_id = stock.homes.table["home_id"]
+    of_valves = pd.DataFrame(
+        {
+            "home_id": home_id.iloc[stock.home[faults["valve"]]].to_numpy(),
+            "valve_id": stock.valve_id.iloc[faults["valve"]].to_numpy(),
+            "rule": faults["rule"],
+        }
+    )
+    measured = home_id.isin(visits.loc[visits["store_temp_c"].notna(), "home_id"])
+    cool = home_id[measured & (stock.homes.store_c < 60)]
+    return pd.concat([of_valves, pd.DataFrame({"home_id": cool, "rule": "store-too-cool"})], ignore_index=True)
+
+
 def visits_table(visits: pd.DataFrame, stock: Stock) -> pd.DataFrame:
     """What each visit was really about: the event (-1 for none), valve, failure and root."""
     return pd.DataFrame(

@@ -139,7 +139,7 @@ def _measured(rows: pd.DataFrame, stock: Stock, known: Bools, rng: np.random.Gen
     air_taken = known & (rng.random(n) < np.where(root == HOT, 0.8, 0.15))
     water = 71 + 5 * rng.standard_normal(n)
     check = known & np.isin(kind, (PLANNED, CHECK)) & (valve < 0)
-    store = np.where(rng.random(stock.homes.layout.size) < 0.12, 56.5, 62.5)[home] + rng.standard_normal(n)
+    store = stock.homes.store_c[home] + 0.5 * rng.standard_normal(n)
     tap = 51 + 2 * rng.standard_normal(n)
     taken = on_valve & (rng.random(n) < np.where(root >= 0, 0.6, 0.22))
     sound = (rows["action"].to_numpy() == 0) & (rows["stage"].to_numpy() == DONE) & (rng.random(n) < 0.8)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from audit.errors import CannotUse
 from audit.sample.books import FIRST_ROW, SHEETS, write_book
 from audit.sample.mistakes import AGAIN, TOTAL, make_mistakes
 
@@ -33,7 +34,11 @@ def write(sample: Sample, folder: Path, form: str = "csv", tidy: bool = False, t
 
     Returns:
         Every file written.
+
+    Raises:
+        CannotUse: the folder holds books in the other form; an audit would read both.
     """
+    _refuse_other_form(folder, form)
     slips = make_mistakes(sample.tables, sample.seed, form)
     slips = slips.iloc[:0] if tidy else slips
     paths = []
@@ -48,6 +53,13 @@ def write(sample: Sample, folder: Path, form: str = "csv", tidy: bool = False, t
         for name, table in {**sample.truth, "mistakes": told}.items():
             paths.append(write_csv(table, folder / "truth" / f"{name}.csv"))
     return paths
+
+
+def _refuse_other_form(folder: Path, form: str) -> None:
+    other = "csv" if form == "xlsx" else "xlsx"
+    there = [f"{name}.{other}" for name in SHEETS if (folder / f"{name}.{other}").exists()]
+    if there:
+        raise CannotUse(f"{folder}: {there[0]} is there already and would be read as well; choose an empty folder.")
 
 
 def _with_copies(table: pd.DataFrame, slips: pd.DataFrame) -> pd.DataFrame:
@@ -117,32 +129,31 @@ def write_csv(table: pd.DataFrame, path: Path) -> Path:
         out.write((",".join(table.columns) + "\n").encode())
         for first in range(0, len(table), PIECE):
             piece = table.iloc[first : first + PIECE]
-            cells = [_quoted(_text(piece[name])) for name in piece]
+            cells = [_cells(piece[name]) for name in piece]
             lines = pc.binary_join_element_wise(*cells, pa.scalar(",", TEXT))
             out.write("\n".join([*lines.to_pylist(), ""]).encode())
     return path
 
 
 def _text(column: pd.Series[Any]) -> pa.Array:
-    """The column as text; missing stays missing."""
+    """The column as text, whole numbers without a point; missing stays missing."""
     if column.dtype.kind == "M":
         return _date_text(column)
-    if column.dtype.kind == "f":  # whole numbers without a point
-        return pc.replace_substring_regex(pa.array(column, from_pandas=True).cast(TEXT), r"\.0$", "")
     return pa.array(column, from_pandas=True).cast(TEXT)
 
 
 def _date_text(column: pd.Series[Any]) -> pa.Array:
     """Days where every time is midnight, else times to the minute."""
-    values: Any = column.to_numpy()
-    unit: Literal["D", "m"] = "D" if (column.isna() | (column == column.dt.normalize())).all() else "m"
-    text = pc.replace_substring(pa.array(np.datetime_as_string(values, unit=unit)).cast(TEXT), "T", " ")
-    return pc.if_else(pa.array(column.isna()), pa.scalar(None, TEXT), text)
+    moments = pa.array(column, from_pandas=True)
+    if (column.isna() | (column == column.dt.normalize())).all():
+        return moments.cast(pa.date32()).cast(TEXT)
+    return pc.utf8_slice_codeunits(moments.cast(pa.timestamp("s")).cast(TEXT), 0, len("2026-09-30 12:00"))
 
 
-def _quoted(text: pa.Array) -> pa.Array:
+def _cells(column: pd.Series[Any]) -> pa.Array:
     """Cells of a CSV line: quoted where a comma, quote or line end stands in them; empty where missing."""
-    special = pc.match_substring_regex(text, '[",\r\n]')
+    text = _text(column)
+    special = pc.match_substring_regex(text, '[",\r\n]') if column.dtype == "str" else pa.scalar(False)
     if pc.any(special).as_py():
         quote, doubled = pa.scalar('"', TEXT), pc.replace_substring(text, '"', '""')
         quoted = pc.binary_join_element_wise(quote, doubled, quote, pa.scalar("", TEXT))
