@@ -56,7 +56,7 @@ def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: P
     for task in DRAINING_TASKS:
         opens = opens + tasks.get(task, 0)
     drains = opens.gt(0) & ~isolated
-    hours = (hours - saved * (opens - drains)).clip(lower=0.0)
+    hours = (hours - saved * (opens - drains)).clip(lower=0.0).round(4)  # no crumbs of decimal sums
     part = pd.Series("", index=valves.index, dtype="str")
     part = part.mask(option.eq("motor"), "motor").mask(option.eq("head"), valves["head_part"])
     part = part.mask(option.eq("full"), valves["valve_part"])

@@ -94,7 +94,7 @@ def _billed(asked: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     again = billed["drain_down"] & billed["drain_down"].groupby([asked["home_id"], asked["system"]]).cumsum().gt(1)
     saved = bills.drain_hours(policy) * again
     return billed.assign(
-        hours=(billed["hours"] - saved).clip(lower=0.0), doses=billed["doses"].mask(again, 0.0), again=again
+        hours=(billed["hours"] - saved).clip(lower=0.0).round(4), doses=billed["doses"].mask(again, 0.0), again=again
     )
 
 

@@ -87,14 +87,15 @@ def _left_out(ranked: pd.DataFrame, slots: pd.DataFrame) -> pd.Series:
     """Why a visit found no room, and what leaving it costs."""
     longest = slots.groupby("patch", dropna=False)["hours"].max()
     anywhere = float(longest[longest.index.isna()].max()) if longest.index.isna().any() else 0.0
-    most = ranked["patch"].map(longest.dropna()).fillna(0.0).clip(lower=anywhere)
+    own = ranked["patch"].map(longest[longest.index.notna()]).astype("float64")
+    most = own.fillna(0.0).clip(lower=anywhere)
     most = most.mask(ranked["patch"].isna(), float(slots["hours"].max()) if len(slots) else 0.0)
-    needs = ranked["hours"].map(lambda hours: f"{hours:.4g} h")
+    needs = ranked["hours"].map(lambda hours: f"{hours:.4g} h").astype("str")
     why = "no week has " + needs + " left for it"
     why = why.mask(most.lt(ranked["hours"]), "needs " + needs + ", longer than any week of its teams")
     why = why.mask(most.eq(0.0), "no team has hours for its patch in the quarter")
-    cost = ranked["benefit_gbp"].map(pounds)
+    cost = ranked["benefit_gbp"].map(pounds).astype("str")
     costs = "leaving it forgoes " + cost
     costs = costs.mask(ranked["severity"].eq("fault"), "leaving it costs about " + cost + " and the fault stays")
-    costs = costs.mask(ranked["severity"].eq("danger"), "the danger stays: make it safe by other means")
+    costs = costs.mask(ranked["severity"].eq("danger"), "the danger stays: it must be made safe outside this plan")
     return why + "; " + costs

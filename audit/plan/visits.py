@@ -36,7 +36,7 @@ def visits(facts: Facts, jobs: pd.DataFrame, prices: Prices, policy: Policy) -> 
         jobs=joined(work["home_id"], work["what"], " "),
         why=joined(work["home_id"], work["reason"], "; "),
         parts=_parts(work),
-        hours=made["hours"] + policy.number("hours.visit"),
+        hours=(made["hours"] + policy.number("hours.visit")).round(4),  # no crumbs of decimal sums
         cost_gbp=(made["cost_gbp"] + prices.cost["call_out"]).round(2),
         benefit_gbp=made["benefit_gbp"].round(2),
         drain_down=pd.Series(np.where(made["drains"], "yes", "no"), dtype="str", index=made.index),

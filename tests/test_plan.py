@@ -1,0 +1,241 @@
+"""The quarter: one visit a home, hours that hold, danger first, and what is left out with its reason."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit.plan import plan, quarter_start
+from audit.plan.fill import NOWHERE, fill, usable
+from schemas.results import RESULT_COLUMNS
+from tests.choosing import Case, found, valve
+from tests.frames import Row, frame
+
+START = dt.date(2026, 11, 30)
+HOMES = [
+    {"home_id": "H1", "patch": "North", "postcode": "ZZ99 1AA", "address": "1 Example Road", "scheme": "Birch Court"},
+    {"home_id": "H2", "patch": "South"},
+    {"home_id": "H3", "patch": "North", "gas_check_due": "2027-02-10"},
+    {"home_id": "H4"},
+]
+# jobs of 0.5 h (danger, H1 and H2), 2.5 h and 0.2 h (fault, H1 and H3), 3 h (fault, H4); half an hour more a visit
+ROWS = [
+    ["not-earthed", "danger", "H1", "V1"], ["lever-stiff", "fault", "H1", "V2"], ["not-earthed", "danger", "H2", "V3"],
+    ["lever-left-latched", "fault", "H3", "V4"], ["location-too-hot", "fault", "H4", "V5"],
+]  # fmt: skip
+
+
+@cache
+def case() -> Case:
+    valves = [valve("V1"), valve("V2"), valve("V3", "H2"), valve("V4", "H3"), valve("V5", "H4")]
+    return Case(valves, found(*ROWS), homes=HOMES)
+
+
+def planned(*capacity: Row) -> tuple[pd.DataFrame, dict[str, Any]]:
+    it = case()
+    return plan(it.facts, it.jobs, frame("capacity", capacity), it.prices, it.policy, START)
+
+
+def week(hours: float, team: str = "Team 1", patch: str = "", starting: str = "2026-11-30") -> dict[str, str]:
+    return {"team": team, "patch": patch, "week_starting": starting, "hours": str(hours)}
+
+
+@pytest.mark.parametrize(
+    ("as_of", "start"),
+    [
+        ("2026-11-25", "2026-11-30"),  # Wednesday
+        ("2026-11-29", "2026-11-30"),  # Sunday
+        ("2026-11-30", "2026-12-07"),  # Monday: the next one
+        ("2024-12-31", "2025-01-06"),
+    ],
+)
+def test_the_quarter_starts_on_the_first_monday_after(as_of: str, start: str) -> None:
+    assert quarter_start(dt.date.fromisoformat(as_of)) == dt.date.fromisoformat(start)
+
+
+def test_one_visit_a_home_with_all_its_jobs() -> None:
+    table, _ = planned()
+    visits = table.set_index("home_id")
+    assert list(table.columns) == [column.name for column in RESULT_COLUMNS["planned-visits"]]
+    assert visits["hours"].to_dict() == pytest.approx({"H1": 3.5, "H2": 1.0, "H3": 0.7, "H4": 3.5})
+    assert visits.loc["H1", "parts"] == "valve_2port_22 × 1; inhibitor × 1"
+    assert visits.loc["H1", "severity"] == "danger"
+    assert visits.loc["H1", "jobs"].startswith(
+        "At the heating valve in the airing cupboard: put the earth right. Renew"
+    )
+    assert visits.loc["H1", "why"] == "not-earthed; lever-stiff"
+    assert visits.loc["H1", "cost_gbp"] == pytest.approx(0.5 * 40 + 2.5 * 40 + 80 + 15 + 30)
+    assert visits["drain_down"].to_dict() == {"H1": "yes", "H2": "no", "H3": "no", "H4": "yes"}
+    assert visits.loc["H1", ["postcode", "scheme", "patch"]].tolist() == ["ZZ99 1AA", "Birch Court", "North"]
+    assert visits.loc["H3", "gas_check_due"] == pd.Timestamp("2027-02-10")
+
+
+def test_benefit_is_the_sum_of_the_jobs() -> None:
+    table, totals = planned()
+    jobs = case().jobs.groupby("home_id")["benefit_gbp"].sum()
+    assert table.set_index("home_id")["benefit_gbp"].to_dict() == pytest.approx(jobs.to_dict())
+    assert totals["benefit_gbp"] == pytest.approx(jobs.sum())
+
+
+def test_without_capacity_all_are_one_ranked_list() -> None:
+    table, totals = planned()
+    assert table["home_id"].tolist() == ["H2", "H1", "H3", "H4"]  # danger, shortest first; fault by benefit per hour
+    assert table["rank"].tolist() == [1, 2, 3, 4]
+    assert table["status"].eq("planned").all()
+    assert table[["team", "week_starting"]].isna().all(axis=None)
+    assert (totals["visits_planned"], totals["hours_there"], totals["hours_used"]) == (4, 0, 8.7)
+    assert "No capacity was given" in totals["said"][0]
+
+
+def test_visits_go_to_the_earliest_week_with_room() -> None:
+    table, totals = planned(week(4.5, starting="2026-12-07"), week(2.0))
+    visits = table.set_index("home_id")
+    assert visits["week_starting"].dt.strftime("%d %b").to_dict() == {
+        "H2": "30 Nov", "H1": "07 Dec", "H3": "30 Nov", "H4": visits["week_starting"].dt.strftime("%d %b")["H4"]
+    }  # fmt: skip
+    assert visits["status"].to_dict() == {"H2": "planned", "H1": "planned", "H3": "planned", "H4": "left_out"}
+    assert (totals["visits_planned"], totals["visits_left_out"]) == (3, 1)
+    assert (totals["hours_there"], totals["hours_used"]) == (6.5, 5.2)
+    assert totals["cost_gbp"] == pytest.approx(visits.loc[["H1", "H2", "H3"], "cost_gbp"].sum())
+
+
+def test_teams_work_their_patch_or_anywhere() -> None:
+    table, _ = planned(week(20, "Team N", "North"), week(20, "Team S", "South"), week(20, "Team X"))
+    assert table.set_index("home_id")["team"].to_dict() == {
+        "H1": "Team N", "H2": "Team S", "H3": "Team N", "H4": "Team N",
+    }  # fmt: skip
+
+
+def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
+    table, _ = planned(week(20, "Team N", "North"), week(20, "Team X"))
+    assert table.set_index("home_id").loc["H2", "team"] == "Team X"
+
+
+@pytest.mark.parametrize(
+    ("capacity", "home", "reason"),
+    [
+        ([week(20, patch="North")], "H2", "no team has hours for its patch in the quarter; the danger stays"),
+        ([week(2)], "H1", "needs 3.5 h, longer than any week of its teams; the danger stays"),
+        ([week(4.7)], "H4", "no week has 3.5 h left for it; leaving it costs about £12 and the fault stays"),
+    ],
+)
+def test_why_a_visit_is_left_out(capacity: list[Row], home: str, reason: str) -> None:
+    row = planned(*capacity)[0].set_index("home_id").loc[home]
+    assert row["status"] == "left_out"
+    assert row["reason"].startswith(reason)
+    assert pd.isna(row["team"])
+    assert pd.isna(row["week_starting"])
+
+
+@pytest.mark.parametrize(
+    ("capacity", "said"),
+    [
+        ([week(30, starting="2026-11-23")], ["1 of 1 rows of capacity start outside", "no visit could be planned"]),
+        ([week(30), week(30, starting="2027-03-01")], ["1 of 2 rows of capacity start outside"]),
+        ([week(0)], ["No team has hours in the quarter, 30 November 2026 to 28 February 2027"]),
+        ([week(30), week(30, starting="2027-02-22")], []),
+    ],
+)
+def test_impossible_capacity_is_said(capacity: list[Row], said: list[str]) -> None:
+    table, totals = planned(*capacity)
+    assert len(totals["said"]) == len(said)
+    for sentence, part in zip(totals["said"], said, strict=True):
+        assert part in sentence
+    assert table["status"].eq("planned").any() == (totals["hours_there"] > 0)
+
+
+def test_rows_of_one_team_and_week_are_added_up() -> None:
+    slots, _ = usable(frame("capacity", [week(2), week(1.5), week(9, "Team 2")]), START, 13)
+    assert slots["hours"].tolist() == [3.5, 9]
+
+
+@pytest.mark.parametrize("capacity", [[], [week(5)], [week(0)]])
+def test_no_jobs_no_visits(capacity: list[Row]) -> None:
+    it = case()
+    table, totals = plan(it.facts, it.jobs.head(0), frame("capacity", capacity), it.prices, it.policy, START)
+    assert table.empty
+    assert list(table.columns) == [column.name for column in RESULT_COLUMNS["planned-visits"]]
+    assert (totals["visits_planned"], totals["hours_used"], totals["benefit_gbp"]) == (0, 0, 0)
+
+
+def test_row_order_changes_nothing() -> None:
+    it = case()
+    capacity = frame("capacity", [week(4, "Team 2"), week(3), week(3, starting="2026-12-07")])
+    one = plan(it.facts, it.jobs, capacity, it.prices, it.policy, START)
+    two = plan(it.facts, it.jobs.iloc[::-1], capacity.iloc[::-1], it.prices, it.policy, START)
+    pd.testing.assert_frame_equal(one[0], two[0])
+    assert one[1] == two[1]
+
+
+PATCHES = ["North", "South", None]
+VISITS = st.lists(st.tuples(st.integers(1, 8), st.sampled_from(PATCHES)), max_size=25)
+SLOTS = st.lists(st.tuples(st.integers(0, 12), st.sampled_from(PATCHES), st.integers(0, 2)), min_size=1, max_size=6)
+
+
+def slots_of(rows: list[tuple[int, str | None, int]]) -> pd.DataFrame:
+    """Slots as `usable` gives them, named so that two with the same hours can be told apart."""
+    table = pd.DataFrame(
+        {
+            "team": pd.Series([f"Team {place}" for place in range(len(rows))], dtype="str"),
+            "patch": pd.Series([patch for _, patch, _ in rows], dtype="str"),
+            "week_starting": [pd.Timestamp(START) + pd.Timedelta(weeks=at) for _, _, at in rows],
+            "hours": [hours / 2 for hours, _, _ in rows],
+        }
+    )
+    return table.sort_values(["week_starting", "team"], ignore_index=True)
+
+
+def filled(visits: list[tuple[int, str | None]], slots: pd.DataFrame) -> np.ndarray[Any, np.dtype[np.int64]]:
+    patches = pd.Series([patch for _, patch in visits], dtype="str")
+    return fill(np.array([hours / 2 for hours, _ in visits], dtype=np.float64), patches, slots)
+
+
+@given(VISITS, SLOTS)
+def test_hours_and_patches_hold(visits: list[tuple[int, str | None]], rows: list[tuple[int, str | None, int]]) -> None:
+    slots = slots_of(rows)
+    place = filled(visits, slots)
+    for slot, (patch, room) in enumerate(zip(slots["patch"], slots["hours"], strict=True)):
+        there = [visit for visit, at in zip(visits, place, strict=True) if at == slot]
+        assert sum(hours / 2 for hours, _ in there) <= room + 1e-6
+        assert pd.isna(patch) or {own for _, own in there} <= {patch, None}
+
+
+@given(VISITS, SLOTS)
+def test_what_is_left_out_would_not_fit(
+    visits: list[tuple[int, str | None]], rows: list[tuple[int, str | None, int]]
+) -> None:
+    slots = slots_of(rows)
+    place = filled(visits, slots)
+    room = slots["hours"].to_numpy().copy()
+    for (hours, _), at in zip(visits, place, strict=True):
+        if at != NOWHERE:
+            room[at] -= hours / 2
+    for (hours, patch), at in zip(visits, place, strict=True):
+        open_to = slots["patch"].isna() | slots["patch"].eq(patch) | (patch is None)
+        if at == NOWHERE and open_to.any():
+            assert room[open_to.to_numpy()].max() < hours / 2
+
+
+@settings(max_examples=200)
+@given(VISITS, SLOTS, st.lists(st.integers(0, 6), min_size=6, max_size=6))
+def test_more_hours_never_push_out_a_visit_of_danger(
+    visits: list[tuple[int, str | None]], rows: list[tuple[int, str | None, int]], more: list[int]
+) -> None:
+    """Danger comes shortest first; hours from nought stand for a team that joins."""
+    danger = sorted(visits, key=lambda visit: visit[0])
+    slots = slots_of(rows)
+    before = filled(danger, slots)
+    after = filled(danger, slots.assign(hours=slots["hours"] + np.array(more[: len(slots)]) / 2))
+    assert set(np.flatnonzero(before != NOWHERE)) <= set(np.flatnonzero(after != NOWHERE))
+
+
+def test_danger_is_placed_before_anything_else() -> None:
+    table, _ = planned(week(1.0))
+    assert table.loc[table["status"].eq("planned"), "home_id"].tolist() == ["H2"]
