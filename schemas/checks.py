@@ -7,14 +7,16 @@ The words are made here from the column records, so that no message of the check
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from schemas.column import Column
 from schemas.tables import COLUMNS, MODELS
 
+Bools = npt.NDArray[np.bool_]
 FAULT_COLUMNS: Final = ("pos", "column", "reason", "mend")
 
 # (table, earlier, later, the one that is doubted, reason, mend): the later date must not come before the earlier one.
@@ -47,9 +49,9 @@ def cell_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return _joined(found)
 
 
-def _outside(values: np.ndarray, column: Column) -> np.ndarray:
+def _outside(values: npt.NDArray[np.float64], column: Column) -> Bools:
     with np.errstate(invalid="ignore"):
-        bad = np.isinf(values)
+        bad: Bools = np.isinf(values)
         if column.low is not None:
             bad |= values < column.low
         if column.high is not None:
@@ -73,7 +75,7 @@ def order_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return _joined(found)
 
 
-def _before(later: pd.Series, earlier: pd.Series) -> np.ndarray:
+def _before(later: pd.Series, earlier: pd.Series) -> Bools:
     """True where `later` lies before `earlier`; where either has no time of day, only the days are compared."""
     sooner = later < earlier
     if not sooner.any():
@@ -83,7 +85,7 @@ def _before(later: pd.Series, earlier: pd.Series) -> np.ndarray:
     return (sooner & (timed | (day_later < day_earlier))).to_numpy()
 
 
-def unknown(values: pd.Series, known: pd.Series) -> np.ndarray:
+def unknown(values: pd.Series, known: pd.Series) -> Bools:
     """True where there is a value and it is not among the known ones."""
     return (values.notna() & ~values.isin(known)).to_numpy()
 
@@ -91,13 +93,54 @@ def unknown(values: pd.Series, known: pd.Series) -> np.ndarray:
 def model_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     """Hold a table against its model; the last net, after every other check.
 
+    The model judges cell by cell, so it is shown each column's distinct words, least and greatest numbers and a missing
+    value where there is one; only where it objects to these is the whole table held against it, to find the rows.
+
     Returns:
-        Faults in the words of the column records; `column` is empty where the whole table is at fault.
+        Faults in the words of the column records.
     """
+    again = pd.concat([_repeated(c, frame) for c in COLUMNS[table] if c.unique] or [no_faults()], ignore_index=True)
+    found = again if _judged(table, _gist(table, frame)).empty else _judged(table, frame.reset_index(drop=True))
+    return pd.concat([again, found], ignore_index=True).drop_duplicates(["pos", "column"], ignore_index=True)
+
+
+def _repeated(column: Column, frame: pd.DataFrame) -> pd.DataFrame:
+    values = frame[column.name]
+    if values.is_unique:
+        return no_faults()
+    bad: Bools = values.duplicated(keep=False).to_numpy()
+    return _faults(bad, column.name, _reason(column, "field_uniqueness"), "give each its own")
+
+
+def _gist(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """A small table that holds, in every column, all that its checks can object to."""
+    telling = {c.name: _telling(c, frame[c.name]) for c in COLUMNS[table]}
+    rows = max(len(values) for values in telling.values())
+    gist = pd.DataFrame({name: _padded(values, rows) for name, values in telling.items()})
+    ids = {c.name: pd.array([f"{n}" for n in range(rows)], dtype="str") for c in COLUMNS[table] if c.unique}
+    return gist.assign(**{name: values for name, values in ids.items() if not gist[name].isna().any()})
+
+
+def _telling(column: Column, values: pd.Series[Any]) -> Any:
+    """Values of a column that stand for all of them: a missing one, one that is not, each word, the ends of numbers."""
+    if column.words is not None:
+        return values.unique()
+    missing = values.isna().to_numpy()
+    places = [int(missing.argmax()), int(missing.argmin())]
+    if column.kind == "number" and not missing.all():
+        places += [int(values.argmin()), int(values.argmax())]
+    return values.array.take(places)
+
+
+def _padded(values: Any, rows: int) -> Any:
+    return values.take(np.minimum(np.arange(rows), len(values) - 1))
+
+
+def _judged(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     from pandera.errors import SchemaErrors
 
     try:
-        MODELS[table].validate(frame.reset_index(drop=True), lazy=True)
+        MODELS[table].validate(frame, lazy=True)
     except SchemaErrors as error:
         return _worded(table, error.failure_cases)
     return no_faults()
@@ -144,7 +187,7 @@ def _mend(column: Column) -> str:
     return "correct the cell"
 
 
-def _faults(bad: np.ndarray, column: str, reason: str, mend: str) -> pd.DataFrame:
+def _faults(bad: Bools, column: str, reason: str, mend: str) -> pd.DataFrame:
     pos = np.flatnonzero(bad)
     words = pd.DataFrame({"column": [column], "reason": [reason], "mend": [mend]}, dtype="str")
     return words.take(np.zeros(len(pos), dtype=np.int64)).reset_index(drop=True).assign(pos=pos)[list(FAULT_COLUMNS)]

@@ -2,199 +2,109 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
 from audit.intake.headers import columns
-from audit.intake.problems import joined, problems_at
+from audit.intake.problems import Bools, Table
+from audit.intake.sheet import Rows
 
 FIXED = {"visits": ("home_id", "reported")}  # facts that a later export of the same job never changes
+NOTHING = "nothing, unless they are two different things"
 
 
-@dataclass(frozen=True)
-class Settled:
-    """A table in which every id stands once; `merged` and `returned` are row masks over the table given."""
+def settle(table: Table) -> None:
+    """Leave one row of those that say the same thing; return those that contradict each other.
 
-    frame: pd.DataFrame
-    problems: pd.DataFrame
-    merged: np.ndarray
-    returned: np.ndarray
-
-
-def settle(table: str, frame: pd.DataFrame) -> Settled:
-    """Make one row of the rows that say the same thing.
-
-    Args:
-        table: The canonical table.
-        frame: Its rows in order of file, sheet and row, with a plain index.
+    Rows of one id are one thing where no two of them differ in a value that both have. Rows of one visit may differ
+    where one of them was written later, that is, when the job had come further: that row counts, the others fill its
+    blanks. Where none came further, or home or report differ, all are returned.
     """
-    none = np.zeros(len(frame), dtype=bool)
-    ids = [c.name for c in columns(table) if c.unique]
-    names = [c.name for c in columns(table)]
+    names = [c.name for c in columns(table.name)]
+    ids = [c.name for c in columns(table.name) if c.unique]
+    kept = np.flatnonzero(table.kept)
     if not ids:
-        return _copies(table, frame, names)
-    repeated = np.flatnonzero(frame[ids[0]].duplicated(keep=False).to_numpy())
-    if not len(repeated):
-        return Settled(frame, joined([]), none, none)
-    part = frame.iloc[repeated].reset_index(drop=True)
-    groups, _ = pd.factorize(part[ids[0]])
-    settled = _Groups(table, ids[0], names, part, groups)
-    merged, returned = none.copy(), none.copy()
-    merged[repeated] = settled.merged
-    returned[repeated] = settled.returned
-    whole = _put_back(frame, repeated[settled.winners], settled.values, names)
-    return Settled(whole, settled.problems, merged, returned)
+        _copies(table, kept, names)
+        return
+    again = table.frame[ids[0]].iloc[kept].duplicated(keep=False).to_numpy()
+    if again.any():
+        _Groups(table, ids[0], names, kept[again]).settle()
 
 
-def _put_back(frame: pd.DataFrame, places: np.ndarray, values: pd.DataFrame, names: list[str]) -> pd.DataFrame:
-    """Write the settled values into the rows that stay."""
-    whole = frame.copy(deep=False)
-    for name in names:
-        column = frame[name].array
-        new = values[name].array
-        same = (column.take(places) == new) | (pd.isna(column.take(places)) & pd.isna(new))
-        if not np.all(np.asarray(pd.array(same).fillna(False) if hasattr(same, "fillna") else same, dtype=bool)):
-            changed = column.copy()
-            changed[places] = new
-            whole[name] = changed
-    return whole
-
-
-def _copies(table: str, frame: pd.DataFrame, names: list[str]) -> Settled:
-    copy = frame.duplicated(subset=names).to_numpy()
-    first = frame.drop_duplicates(subset=names)
-    problems = joined([])
+def _copies(table: Table, kept: Rows, names: list[str]) -> None:
+    """Count rows alike in every column once; such tables have no id."""
+    part = table.frame[names].iloc[kept]
+    copy = part.duplicated().to_numpy()
     if copy.any():
-        keys = frame[names].groupby(names, dropna=False, sort=False).ngroup().to_numpy()
-        like = first.set_axis(keys[~copy])
-        told = like.loc[keys[copy]]
-        problems = problems_at(
-            table,
-            frame[copy],
-            column="",
-            value="",
-            reason="the row is a copy of " + _where(told),
-            mend="delete one of them",
-            effect="merged",
-        )
-    return Settled(frame, problems, copy, np.zeros(len(frame), dtype=bool))
-
-
-def _where(rows: pd.DataFrame) -> pd.Series:
-    sheet = rows["source_sheet"].fillna("")
-    named = ", sheet '" + sheet + "'"
-    place = rows["source_file"] + named.where(sheet.ne(""), "") + ", row " + rows["source_row"].astype("str")
-    return place.reset_index(drop=True)
+        same = part.groupby(names, dropna=False, sort=False).ngroup().to_numpy()
+        first = kept[~copy][same[copy]]
+        reason = "the row is a copy of " + table.places(first)
+        table.tell(kept[copy], names[0], reason, "delete one of them", "merged")
+        table.merged[kept[copy]] = True
 
 
 class _Groups:
-    """Rows that share their id with others: which stays, which merge into it, which are returned."""
+    """Rows that share their id with others; `pos` are their places in the table, `groups` which id each has."""
 
-    def __init__(self, table: str, key: str, names: list[str], part: pd.DataFrame, groups: np.ndarray) -> None:
-        self.table, self.key, self.names, self.part, self.groups = table, key, names, part, groups
-        self.count = int(groups.max()) + 1
-        self.rank = self._rank()
-        differs = self._differs()
-        self.bad = self._contradictory(differs)
-        order = np.lexsort((np.arange(len(part)), -self.rank, groups))
-        lead = np.flatnonzero(np.r_[True, groups[order][1:] != groups[order][:-1]])
-        best = order[lead]  # for each group, its latest row
-        first = pd.Series(np.arange(len(part))).groupby(groups).first().to_numpy()
-        good = ~self.bad
-        self.winners = first[good]  # the row that stays stands where the first of them stood
-        self.values = self._completed(order)[good].reset_index(drop=True)
-        self.returned = self.bad[groups]
-        self.merged = ~self.returned
-        self.merged[self.winners] = False
-        self.problems = joined(
-            [self._told_returned(differs), self._told_merged(first), self._told_changed(first, best)]
-        )
+    def __init__(self, table: Table, key: str, names: list[str], pos: Rows) -> None:
+        self.table, self.key, self.names, self.pos = table, key, names, pos
+        self.part = table.frame[names].iloc[pos].reset_index(drop=True)
+        self.groups: Rows = pd.factorize(self.part[key])[0]
+        self.first: Rows = np.flatnonzero(~pd.Series(self.groups).duplicated().to_numpy())  # by group: its first row
+        self.differs = self.part.groupby(self.groups).nunique().gt(1)
 
-    def _rank(self) -> np.ndarray:
+    def settle(self) -> None:
+        """Return, merge and correct."""
+        bad = self._contradictory()
+        self._return(bad)
+        stays = self.first[~bad]
+        merged = ~bad[self.groups]
+        merged[stays] = False
+        reason = "the row says the same as, or adds to, " + self.table.places(self.pos[self.first[self.groups[merged]]])
+        self.table.tell(self.pos[merged], self.key, reason, NOTHING, "merged")
+        self.table.merged[self.pos[merged]] = True
+        self._correct(bad)
+
+    def _rank(self) -> Rows:
         """How far a job had come: 2 completed, 1 attended, 0 open; other tables have no such order."""
-        if self.table != "visits":
+        if self.table.name != "visits":
             return np.zeros(len(self.part), dtype=np.int64)
         done, there = self.part["completed"].notna(), self.part["attended"].notna()
-        return np.where(done, 2, np.where(there, 1, 0))
+        return np.where(done, 2, np.where(there, 1, 0)).astype(np.int64)
 
-    def _differs(self) -> pd.DataFrame:
-        """For each group and column: whether its rows hold more than one value."""
-        by = self.part[self.names].groupby(self.groups)
-        return by.nunique() > 1
+    def _contradictory(self) -> Bools:
+        """By group: its rows cannot be one thing."""
+        if self.table.name != "visits":
+            return self.differs.any(axis=1).to_numpy(dtype=bool)
+        rank = pd.Series(self._rank())
+        latest = (rank == rank.groupby(self.groups).transform("max")).to_numpy()
+        among = self.part[latest].groupby(self.groups[latest]).nunique().gt(1).any(axis=1)
+        fixed = self.differs[list(FIXED[self.table.name])].any(axis=1)
+        return (among.to_numpy() | fixed.to_numpy()).astype(bool)
 
-    def _contradictory(self, differs: pd.DataFrame) -> np.ndarray:
-        """A group whose rows cannot be one thing: no order among them, or a fact differs that never changes."""
-        fixed = [n for n in FIXED.get(self.table, ()) if n in differs]
-        any_differs = differs.any(axis=1).to_numpy()
-        if self.table != "visits":
-            return any_differs
-        top = pd.Series(self.rank).groupby(self.groups).transform("max").to_numpy()
-        leaders = self.part[self.rank == top]
-        among = leaders[self.names].groupby(self.groups[self.rank == top]).nunique().gt(1).any(axis=1)
-        torn = among.reindex(np.arange(self.count), fill_value=False).to_numpy()
-        return np.asarray(differs[fixed].any(axis=1).to_numpy() | torn)
-
-    def _completed(self, order: np.ndarray) -> pd.DataFrame:
-        """For each group the value of its latest row, blanks filled from the earlier ones."""
-        ordered = self.part.iloc[order][self.names]
-        return ordered.groupby(self.groups[order], sort=True).first()
-
-    def _told_returned(self, differs: pd.DataFrame) -> pd.DataFrame:
-        rows = self.part[self.returned]
-        if rows.empty:
-            return joined([])
-        bad = differs[self.bad]
+    def _return(self, bad: Bools) -> None:
+        rows = bad[self.groups]
+        if not rows.any():
+            return
         names = np.array(self.names, dtype=object)
-        lists = [", ".join(names[flags]) for flags in bad.to_numpy()]
-        told = pd.Series(lists, index=bad.index).reindex(self.groups[self.returned]).to_numpy()
-        reason = "the same " + self.key + " stands for different facts in several rows: they differ in "
-        return problems_at(
-            self.table,
-            rows,
-            column=self.key,
-            value=rows[self.key],
-            reason=reason + pd.Series(told, dtype="str"),
-            mend="give one of them its own number, or make the rows agree",
-            effect="returned",
-        )
+        lists = {group: ", ".join(names[flags]) for group, flags in enumerate(self.differs.to_numpy()) if bad[group]}
+        told = pd.Series(lists, dtype="str").reindex(self.groups[rows]).reset_index(drop=True)
+        reason = f"the same {self.key} stands for different facts in several rows: they differ in " + told
+        mend = "give one of them its own number, or make the rows agree"
+        self.table.tell(self.pos[rows], self.key, reason, mend, "returned")
 
-    def _told_merged(self, first: np.ndarray) -> pd.DataFrame:
-        rows = self.part[self.merged]
-        stays = self.part.iloc[first[self.groups[self.merged]]]
-        return problems_at(
-            self.table,
-            rows,
-            column=self.key,
-            value=rows[self.key],
-            reason="the row says the same as, or adds to, " + _where(stays),
-            mend="nothing, unless they are two different things",
-            effect="merged",
-        )
-
-    def _told_changed(self, first: np.ndarray, best: np.ndarray) -> pd.DataFrame:
-        """Say each cell of the row that stays which another row filled or corrected."""
-        found = []
-        good = np.flatnonzero(~self.bad)
+    def _correct(self, bad: Bools) -> None:
+        """Give the row that stays the values of the latest row, and blanks the values of the earlier ones."""
+        order = np.lexsort((np.arange(len(self.part)), -self._rank(), self.groups))
+        best = order[~pd.Series(self.groups[order]).duplicated().to_numpy()]
+        settled = self.part.iloc[order].groupby(self.groups[order]).first()
         for name in self.names:
-            old = self.part[name].iloc[first[good]].reset_index(drop=True)
-            new = self.values[name].reset_index(drop=True)
-            changed = (new.notna() & (old.isna() | (old != new))).to_numpy()
-            if not changed.any():
-                continue
-            rows = self.part.iloc[first[good][changed]]
-            by = self.part.iloc[best[good][changed]]
-            words = new[changed].astype("str").reset_index(drop=True)
-            found.append(
-                problems_at(
-                    self.table,
-                    rows,
-                    column=name,
-                    value=old[changed].astype("str").fillna(""),
-                    reason="another export of the same " + self.key + " says “" + words + "”: " + _where(by),
-                    mend="nothing, unless they are two different things",
-                    effect="repaired",
-                )
-            )
-        return joined(found)
+            old = self.part[name].iloc[self.first].reset_index(drop=True)
+            new = settled[name].reset_index(drop=True)
+            changed = (new.notna() & (old.isna() | (old != new))).to_numpy(dtype=bool) & ~bad
+            if changed.any():
+                pos = self.pos[self.first[changed]]
+                where = self.table.places(self.pos[best[changed]])
+                reason = f"another row of the same {self.key} has the later or fuller value: " + where
+                self.table.tell(pos, name, reason, NOTHING, "repaired")
+                self.table.put(pos, name, new[changed].array)

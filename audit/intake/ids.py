@@ -1,8 +1,8 @@
-"""One number for one thing: capitals, blanks and lost leading zeros made alike across tables and files, and said."""
+"""One number for one thing: blanks and lost leading zeros made alike across tables and files, and said."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,115 +16,105 @@ NUMBERED = {
     "visit": (("visits", "visit_id"),),
 }
 Frames = dict[str, pd.DataFrame]
-Fold = Callable[[pd.Series], pd.Series]
+NONE = pd.Series(dtype="str")
 
 
 def join_ids(frames: Frames) -> tuple[Frames, list[str]]:
     """Write the same number the same way everywhere.
 
-    Two spellings are one number where they differ in capitals or blanks only, or in leading zeros and no single sheet
-    has both. A home given by its UPRN is given its own number.
+    Two spellings are one number where they differ in capitals, blanks or leading zeros only, and no single sheet lists
+    both. A home given by its UPRN is given its own number.
 
     Args:
         frames: Typed tables, with source columns.
 
     Returns:
-        The tables with joined numbers, and a sentence for each kind of change.
+        The tables with joined numbers, and a sentence for each sheet that was changed.
     """
     said: list[str] = []
     for thing, places in NUMBERED.items():
-        spelled = _spellings(frames, places)
-        if spelled.empty:
+        places = tuple(place for place in places if len(frames[place[0]]))
+        if not places:
             continue
-        ways: tuple[tuple[str, Fold], ...] = (("capitals or blanks", _alike), ("leading zeros", _without_zeros))
-        for how, fold in ways:
-            instead = _instead(spelled, fold, apart=fold is _without_zeros)
+        table, column = places[0]
+        instead = _among_lists(frames[table], column)
+        if len(instead):
+            frames, told = _rewritten(frames, places[:1], instead, thing)
+            said += told
+        for place in places[1:]:
+            instead = _as_listed(frames[place[0]][place[1]], frames[table][column])
             if len(instead):
-                frames, told = _rewritten(frames, places, instead, f"{thing} numbers were joined that differ in {how}")
+                frames, told = _rewritten(frames, (place,), instead, thing)
                 said += told
-                spelled = _spellings(frames, places)
     frames, told = _from_uprn(frames)
     return frames, said + told
 
 
-def _spellings(frames: Frames, places: tuple[tuple[str, str], ...]) -> pd.DataFrame:
-    """Every spelling with the sheet it stands in, how often, and whether it stands in the list itself (rank 0)."""
-    found = []
-    for rank, (table, column) in enumerate(places):
-        frame = frames[table]
-        if not len(frame):
-            continue
-        if table == "visits" and column == "visit_id" and _sheets(frame) < 2:
-            continue  # numbers of one sheet are its own affair; duplicates are settled later
-        counted = frame.groupby(["source_file", "source_sheet", column], sort=False, observed=True, dropna=True).size()
-        part = counted.rename("count").reset_index().rename(columns={column: "id"})
-        found.append(part.assign(rank=rank))
-    empty = pd.DataFrame({"id": pd.Series(dtype="str")})
-    return pd.concat(found, ignore_index=True) if found else empty
+def fold(ids: pd.Series[str]) -> pd.Series[str]:
+    """What is left of numbers without capitals, blanks and leading zeros: H 00042 and h42 are alike."""
+    array = pc.utf8_upper(pa.array(ids, type=pa.large_string(), from_pandas=True))
+    array = pc.replace_substring_regex(array, r"\s+", "")
+    array = pc.replace_substring_regex(array, r"^([A-Z]*[-/]?)0+([0-9])", r"\1\2")
+    return pd.Series(pd.array(array, dtype="str"), index=ids.index)
 
 
-def _sheets(frame: pd.DataFrame) -> int:
-    return len(frame[["source_file", "source_sheet"]].drop_duplicates())
+def _among_lists(frame: pd.DataFrame, column: str) -> pd.Series[str]:
+    """For each spelling in the lists themselves that stands for another: the one to write instead.
 
-
-def _alike(ids: pd.Series) -> pd.Series:
-    return _regex(ids.str.upper(), r"\s+", "")
-
-
-def _without_zeros(ids: pd.Series) -> pd.Series:
-    """Leading zeros of the number gone, whether letters stand before it or not."""
-    return _regex(_alike(ids), r"^([A-Z]*[-/]?)0+([0-9])", r"\1\2")
-
-
-def _regex(ids: pd.Series, pattern: str, by: str) -> pd.Series:
-    array = pa.array(ids, type=pa.large_string(), from_pandas=True)
-    return pd.Series(pd.array(pc.replace_substring_regex(array, pattern, by), dtype="str"), index=ids.index)
-
-
-def _instead(spelled: pd.DataFrame, fold: Fold, *, apart: bool) -> pd.Series:
-    """For each spelling to be changed, the listed one to write instead; with `apart`, not where one sheet lists both."""
-    ids = spelled["id"].drop_duplicates()
-    keys = pd.Series(fold(ids).array, index=pd.Index(ids))
+    Only spellings of different sheets are joined; the longest stands, for zeros are lost and never found.
+    """
+    sheets = frame[["source_file", "source_sheet"]]
+    if len(sheets.drop_duplicates()) < 2:
+        return NONE
+    listed = frame[[column, "source_file", "source_sheet"]].dropna(subset=[column]).drop_duplicates()
+    spelled = listed.drop_duplicates(column)[column]
+    keys = pd.Series(fold(spelled).array, index=pd.Index(spelled))
     several = keys[keys.duplicated(keep=False)]
-    part = spelled[spelled["id"].isin(several.index)]
-    part = part.assign(key=several.reindex(part["id"]).array, length=part["id"].str.len())
-    listed = part[part["rank"].eq(spelled["rank"].min())]
-    if apart:
-        in_sheet = listed.groupby(["key", "source_file", "source_sheet"], sort=False)["id"].transform("nunique")
-        listed = listed[~listed["key"].isin(listed["key"][in_sheet > 1])]
-    order = ["length", "count"] if apart else ["count", "length"]
-    best = listed.sort_values(order, ascending=False, kind="stable").drop_duplicates("key").set_index("key")["id"]
-    wanted = part.drop_duplicates("id").set_index("id")["key"].map(best).dropna()
+    listed = listed[listed[column].isin(several.index)]
+    listed = listed.assign(key=several.reindex(listed[column]).array, length=listed[column].str.len())
+    in_sheet = listed.groupby(["key", "source_file", "source_sheet"], sort=False)[column].transform("nunique")
+    apart = listed[~listed["key"].isin(listed["key"][in_sheet > 1])]
+    best = apart.sort_values("length", ascending=False, kind="stable").drop_duplicates("key").set_index("key")[column]
+    wanted = several.map(best).dropna()
     return wanted[wanted.index != wanted.to_numpy()]
 
 
+def _as_listed(ids: pd.Series[str], listed: pd.Series[str]) -> pd.Series[str]:
+    """For each spelling that no list has: the listed one that it can only mean."""
+    stray = ids[ids.notna() & ~ids.isin(listed)].drop_duplicates()
+    if stray.empty:
+        return NONE
+    spelled = listed.dropna().drop_duplicates()
+    keys = fold(spelled)
+    single = ~keys.duplicated(keep=False)
+    by_key = pd.Series(spelled[single].array, index=pd.Index(keys[single]))
+    return pd.Series(fold(stray).map(by_key).array, index=pd.Index(stray), dtype="str").dropna()
+
+
 def _rewritten(
-    frames: Frames, places: tuple[tuple[str, str], ...], instead: pd.Series, told: str
+    frames: Frames, places: tuple[tuple[str, str], ...], instead: pd.Series[str], thing: str
 ) -> tuple[Frames, list[str]]:
     said = []
     for table, column in places:
         values = frames[table][column]
         where = values.isin(instead.index).to_numpy()
-        if not where.any():
-            continue
         new = values.array.copy()
         new[where] = values[where].map(instead).array
+        told = f"{thing} numbers were joined with others that differ in leading zeros or blanks only"
         said += _sentences(frames[table][where], values[where], new[where], told)
         frames = {**frames, table: frames[table].assign(**{column: new})}
     return frames, said
 
 
-def _sentences(rows: pd.DataFrame, old: pd.Series, new: object, told: str) -> list[str]:
+def _sentences(rows: pd.DataFrame, old: pd.Series[str], new: Any, told: str) -> list[str]:
     """One sentence a sheet: how many, and an example."""
-    part = rows[["source_file", "source_sheet"]].assign(old=old.array, new=new)
-    grouped = part.groupby(["source_file", "source_sheet"], sort=False, dropna=False)
-    sizes, first = grouped.size(), grouped.first()
-    said = []
-    for (file, sheet), count in sizes.items():
-        example = first.loc[(file, sheet)]
-        place = f"{file}, sheet '{sheet}'" if sheet else str(file)
-        said.append(f"{place}: {count:,} {told} (such as {example['old']} → {example['new']}).")
-    return said
+    part = pd.DataFrame({"file": rows["source_file"], "sheet": rows["source_sheet"].fillna("")})
+    part = part.assign(old=old.array, new=new, count=1)
+    grouped = part.groupby(["file", "sheet"], sort=False)
+    each = grouped.agg({"old": "first", "new": "first", "count": "sum"}).reset_index()
+    places = (each["file"] + (", sheet '" + each["sheet"] + "'").where(each["sheet"].ne(""), "")).tolist()
+    examples = zip(places, each["count"], each["old"], each["new"], strict=True)
+    return [f"{place}: {count:,} {told} (such as {was} → {now})." for place, count, was, now in examples]
 
 
 def _from_uprn(frames: Frames) -> tuple[Frames, list[str]]:

@@ -52,9 +52,8 @@ class Cells:
     def sample(self, place: int) -> pd.Series:
         """Some distinct, filled cells of a grid column."""
         if place not in self._samples:
-            coded = self.sheet.grid.column(place, self.rows)
-            values = [v for v in coded.values.iloc[np.unique(coded.codes)].tolist() if not is_blank(v)]
-            self._samples[place] = pd.Series(values[:SAMPLE], dtype=object)
+            values = pd.unique(self.sheet.grid.column(place, self.rows))
+            self._samples[place] = pd.Series([v for v in values if not is_blank(v)][:SAMPLE], dtype=object)
         return self._samples[place]
 
     def fit(self, place: int, column: Column, unit: str) -> float:

@@ -88,11 +88,11 @@ def read(
     said += [_question(table.map) for table in raw if table.map.questions]
     absent = _absent(parts)
     maps = tuple(table.map for table in raw)
-    headers = {(m.table, m.file, m.sheet, c.column): c.header.label for m in maps for c in m.chosen}
     del raw
-    tables, problems, counts, more = assemble(parts, headers)
+    done = assemble(parts)
     rows = pd.DataFrame(inputs, columns=["name", "sha256", "rows"]).astype({"name": "str", "sha256": "str"})
-    return Reading(tables, problems, counts, rows, absent, tuple(dict.fromkeys([*said, *more])), maps)
+    said = list(dict.fromkeys([*said, *done.said]))
+    return Reading(done.tables, done.problems, done.counts, rows, absent, tuple(said), maps)
 
 
 def _digest(source: Source) -> str:
@@ -156,6 +156,6 @@ def _question(found: ColumnMap) -> str:
 def _absent(parts: Mapping[str, Sequence[Typed]]) -> dict[str, frozenset[str]]:
     absent = {}
     for table in TABLES:
-        have = frozenset().union(*(p.present for p in parts.get(table, ())))
+        have = frozenset().union(*(p.headers for p in parts.get(table, ())))
         absent[table] = frozenset(c.name for c in columns_of(table) if not c.required and c.name not in have)
     return absent

@@ -3,30 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Protocol
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
 Merge = tuple[int, int, int, int]  # first row, first column, last row, last column; from 0, ends included
-SAMPLE = 4096  # rows looked at to see whether a column repeats itself
-
-
-@dataclass(frozen=True)
-class Coded:
-    """A column as its distinct values and, for each row, which of them: `values.iloc[codes]` is the column."""
-
-    values: pd.Series
-    codes: np.ndarray  # shape (rows,), integers
-
-    @property
-    def whole(self) -> pd.Series:
-        """The column written out, one value a row."""
-        return self.values.take(self.codes).reset_index(drop=True)
+Rows = npt.NDArray[np.int64]
+Cells = Sequence[object]
 
 
 class Grid(Protocol):
@@ -35,118 +24,69 @@ class Grid(Protocol):
     height: int
     width: int
 
-    def rows(self, start: int, stop: int) -> list[list[object]]:
+    def rows(self, wanted: Rows) -> list[list[object]]:
         """Return the cells of some rows as Python values."""
 
-    def filled(self) -> np.ndarray:
+    def filled(self) -> Rows:
         """Return how many cells of each row are not empty, shape (height,)."""
 
-    def column(self, place: int, rows: np.ndarray | None = None) -> Coded:
-        """Return one column, all of it or the given rows."""
+    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
+        """Return some rows of one column: text (str), or cells of any kind (object)."""
 
 
 class ObjectGrid:
     """Cells of a workbook: Python values of any kind in a two-dimensional array."""
 
-    def __init__(self, cells: np.ndarray) -> None:
+    def __init__(self, cells: npt.NDArray[np.object_]) -> None:
         self.cells = cells
         self.height, self.width = cells.shape
 
-    def rows(self, start: int, stop: int) -> list[list[object]]:
+    def rows(self, wanted: Rows) -> list[list[object]]:
         """Return the cells of some rows as Python values."""
-        found: list[list[object]] = self.cells[start:stop].tolist()
+        found: list[list[object]] = self.cells[wanted].tolist()
         return found
 
-    def filled(self) -> np.ndarray:
+    def filled(self) -> Rows:
         """Return how many cells of each row are not empty."""
         return np.asarray((self.cells != "").sum(axis=1), dtype=np.int64)
 
-    def column(self, place: int, rows: np.ndarray | None = None) -> Coded:
-        """Return one column; true/false cells become the words TRUE and FALSE, for 1 and True are equal in Python."""
-        cells = self.cells[:, place] if rows is None else self.cells[rows, place]
-        if pd.api.types.infer_dtype(cells, skipna=False).startswith(("mixed", "boolean")):
-            cells = np.array([_word(c) if isinstance(c, bool) else c for c in cells], dtype=object)
-        codes, values = pd.factorize(cells, use_na_sentinel=False)
-        return Coded(pd.Series(values, dtype=object), codes)
+    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
+        """Return some rows of one column, blanks as None."""
+        cells = self.cells[wanted, place]
+        cells[cells == ""] = None
+        return pd.Series(cells, dtype=object)
 
 
 class TextGrid:
-    """Cells of a text or parquet file: one Arrow array a column."""
+    """Cells of a text or parquet file: one Arrow text array a column."""
 
-    def __init__(self, columns: Sequence[pa.ChunkedArray], height: int) -> None:
+    def __init__(self, columns: Sequence[Any], height: int) -> None:
         self.columns = list(columns)
         self.height, self.width = height, len(columns)
 
-    def rows(self, start: int, stop: int) -> list[list[object]]:
+    def rows(self, wanted: Rows) -> list[list[object]]:
         """Return the cells of some rows as Python values."""
-        parts = [_plain(c.slice(start, stop - start)).to_pylist() for c in self.columns]
+        parts = [_section(c, wanted).to_pylist() for c in self.columns]
         return [list(row) for row in zip(*parts, strict=True)]
 
-    def filled(self) -> np.ndarray:
+    def filled(self) -> Rows:
         """Return how many cells of each row are not empty."""
         total = np.zeros(self.height, dtype=np.int64)
         for column in self.columns:
-            there = pc.greater(pc.binary_length(column), 0) if _is_text(column.type) else column.is_valid()
-            total += pc.fill_null(there, False).to_numpy()
+            total += pc.fill_null(pc.greater(pc.binary_length(column), 0), False).to_numpy()
         return total
 
-    def column(self, place: int, rows: np.ndarray | None = None) -> Coded:
-        """Return one column; one that hardly repeats itself is left as it is."""
-        cells = self.columns[place]
-        if rows is not None and len(rows) != self.height:
-            cells = _section(cells, rows)
-        if not pa.types.is_dictionary(cells.type) and not _repeats(cells):
-            return Coded(_series(cells), np.arange(len(cells)))
-        packed = cells.combine_chunks() if pa.types.is_dictionary(cells.type) else _packed(cells)
-        if isinstance(packed, pa.ChunkedArray):
-            packed = packed.unify_dictionaries().combine_chunks()
-        return _coded(packed)
+    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
+        """Return some rows of one column."""
+        cells = _section(self.columns[place], wanted).cast(pa.large_string())
+        return pd.Series(pd.array(cells, dtype="str"))
 
 
-def _word(value: bool) -> str:
-    return "TRUE" if value else "FALSE"
-
-
-def _is_text(kind: pa.DataType) -> bool:
-    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind))
-
-
-def _plain(cells: pa.ChunkedArray) -> pa.ChunkedArray:
-    return cells.cast(cells.type.value_type) if pa.types.is_dictionary(cells.type) else cells
-
-
-def _section(cells: pa.ChunkedArray, rows: np.ndarray) -> pa.ChunkedArray:
+def _section(cells: Any, wanted: Rows) -> Any:
     """Take some rows; a run of rows without a gap costs nothing."""
-    if len(rows) and rows[-1] - rows[0] + 1 == len(rows):
-        return cells.slice(int(rows[0]), len(rows))
-    return cells.take(pa.array(rows))
-
-
-def _repeats(cells: pa.ChunkedArray) -> bool:
-    step = max(1, len(cells) // SAMPLE)
-    sample = cells if step == 1 else cells.take(pa.array(np.arange(0, len(cells), step)))
-    return bool(pc.count_distinct(sample, mode="all").as_py() <= 0.6 * len(sample))
-
-
-def _packed(cells: pa.ChunkedArray) -> pa.Array:
-    return cells.dictionary_encode(null_encoding="encode").combine_chunks()
-
-
-def _coded(packed: pa.DictionaryArray) -> Coded:
-    """Split an encoded array; missing entries, if any, point at one added missing value."""
-    codes = packed.indices
-    values = _series(packed.dictionary)
-    if codes.null_count:
-        codes = pc.fill_null(codes, len(values))
-        values = pd.concat([values, pd.Series([None], dtype=values.dtype)], ignore_index=True)
-    return Coded(values, codes.to_numpy(zero_copy_only=False))
-
-
-def _series(cells: pa.Array | pa.ChunkedArray) -> pd.Series:
-    """Text stays text; anything else (typed parquet columns) becomes Python values."""
-    if _is_text(cells.type):
-        return pd.Series(pd.array(cells.cast(pa.large_string()), dtype="str"))
-    return pd.Series(cells.to_pylist(), dtype=object)
+    if len(wanted) and wanted[-1] - wanted[0] + 1 == len(wanted):
+        return cells.slice(int(wanted[0]), len(wanted))
+    return cells.take(pa.array(wanted))
 
 
 @dataclass(frozen=True)
@@ -161,7 +101,7 @@ class Sheet:
     hidden: bool = False
     epoch_1904: bool = False
     merged: tuple[Merge, ...] = ()  # in rows and columns of the grid
-    said: tuple[str, ...] = field(default=())
+    said: tuple[str, ...] = ()
 
     @property
     def place(self) -> str:
@@ -175,6 +115,10 @@ class Sheet:
     def letter(self, column: int) -> str:
         """The spreadsheet's letters of a grid column."""
         return letters(column + self.first_column)
+
+    def row(self, row: int) -> list[object]:
+        """The cells of one grid row; none where there is no such row."""
+        return self.grid.rows(np.array([row]))[0] if 0 <= row < self.grid.height else []
 
 
 def letters(column: int) -> str:
@@ -201,13 +145,3 @@ def shown(cell: object) -> str:
     if isinstance(cell, dt.datetime):
         return cell.isoformat(sep=" ").removesuffix(" 00:00:00")
     return str(cell)
-
-
-def mapped_back(values: pd.Series, codes: np.ndarray) -> pd.Series:
-    """Write out values of distinct entries, one a row."""
-    if len(values) == len(codes) and (len(codes) == 0 or (codes[0] == 0 and (np.diff(codes) == 1).all())):
-        return values.reset_index(drop=True)
-    return pd.Series(values.array.take(codes))
-
-
-NO_ERRORS: Mapping[tuple[int, int], str] = {}

@@ -5,19 +5,24 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from audit.errors import CannotUse
 from audit.intake.columns import NO_TABLE, ColumnMap, Header, Known, Unclear, fingerprint
 from audit.intake.headers import key, matches
 from audit.intake.matching import TABLES, by_name, understand
-from audit.intake.sheet import Sheet, is_blank, shown
+from audit.intake.sheet import Cells, Rows, Sheet, is_blank, shown
 
 TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
 ENOUGH = 2.4  # score of header words that makes a row a header: a required column and another, or three others
 SURE = 0.85
-Cells = Sequence[object]
+LOOKED_AT = 2000  # nearly empty rows at either end of a table that are looked at one by one
 
 
 @dataclass(frozen=True)
@@ -26,7 +31,7 @@ class RawTable:
 
     sheet: Sheet
     map: ColumnMap
-    rows: np.ndarray
+    rows: Rows
 
 
 @dataclass
@@ -72,7 +77,7 @@ def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> F
     return found
 
 
-def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: np.ndarray, known: Mapping[str, Known]) -> None:
+def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known: Mapping[str, Known]) -> None:
     """Read one table from its header down."""
     body = np.arange(head.row + 1, stop)
     body = body[filled[body] > 0]
@@ -125,7 +130,7 @@ def unclear_sentence(found: ColumnMap) -> str:
     )
 
 
-def _heads(sheet: Sheet, filled: np.ndarray, known: Mapping[str, Known], header_rows: int) -> list[Head]:
+def _heads(sheet: Sheet, filled: Rows, known: Mapping[str, Known], header_rows: int) -> list[Head]:
     """Find header rows from the top down: near the top, and wherever a blank row stands before."""
     heads: list[Head] = []
     for row in _candidates(sheet, filled, header_rows):
@@ -143,7 +148,7 @@ def _heads(sheet: Sheet, filled: np.ndarray, known: Mapping[str, Known], header_
     return heads
 
 
-def _candidates(sheet: Sheet, filled: np.ndarray, header_rows: int) -> list[int]:
+def _candidates(sheet: Sheet, filled: Rows, header_rows: int) -> list[int]:
     """Rows that may be headers."""
     blank = filled == 0
     after_blank = np.flatnonzero(~blank[1:] & blank[:-1]) + 1
@@ -156,9 +161,7 @@ def _candidates(sheet: Sheet, filled: np.ndarray, header_rows: int) -> list[int]
 
 def _head_at(sheet: Sheet, row: int, known: Mapping[str, Known], before: Head | None) -> Head | None:
     """Read a grid row as a header, alone or with the row above as its groups or the row below as its second line."""
-    cells = sheet.grid.rows(max(row - 1, 0), row + 2)
-    above = cells.pop(0) if row else []
-    this, below = cells[0], cells[1] if len(cells) > 1 else []
+    above, this, below = sheet.row(row - 1), sheet.row(row), sheet.row(row + 1)
     if not _wordy(this):
         return None
     tried = [Head(row, row, _headers(sheet, this, ()))]
@@ -235,15 +238,14 @@ def _side_by_side(head: Head, sheet: Sheet) -> list[Head]:
     return [replace(head, headers=tuple(run)) for run in runs if _score(run) >= ENOUGH]
 
 
-def _data_rows(sheet: Sheet, found: ColumnMap, body: np.ndarray, filled: np.ndarray) -> tuple[np.ndarray, list[str]]:
+def _data_rows(sheet: Sheet, found: ColumnMap, body: Rows, filled: Rows) -> tuple[Rows, list[str]]:
     """Keep the rows of data; say which rows were totals, notes or the header again."""
     if not len(body):
         return body, []
     places = sorted(c.header.column for c in found.chosen)
-    few = body[filled[body] <= max(2, len(places) // 3)]
+    odd = _odd_rows(sheet, places, body, filled[body])
     drop: dict[int, str] = {}
-    for row in few[-2000:].tolist() + few[:2000].tolist():
-        cells = sheet.grid.rows(row, row + 1)[0]
+    for row, cells in zip(odd.tolist(), sheet.grid.rows(odd), strict=True):
         if kind := _not_data(cells, places):
             drop[row] = kind
     for row in _header_again(sheet, found, body):
@@ -274,23 +276,37 @@ def _not_data(cells: Cells, places: Sequence[int]) -> str:
     return ""
 
 
-def _header_again(sheet: Sheet, found: ColumnMap, body: np.ndarray) -> list[int]:
+def _odd_rows(sheet: Sheet, places: Sequence[int], body: Rows, filled: Rows) -> Rows:
+    """Rows that may be totals or notes: nearly empty ones, the last ones, and those that begin with such a word."""
+    alone = np.flatnonzero(filled == 1)
+    alone = alone if len(alone) < 2 * LOOKED_AT else np.concatenate([alone[:LOOKED_AT], alone[-LOOKED_AT:]])
+    last = np.arange(max(0, len(body) - 30), len(body))
+    summed = [np.flatnonzero(_begins_as_total(sheet.grid.column(place, body))) for place in places[:2]]
+    rows: Rows = body[np.unique(np.concatenate([alone, last, *summed]))]
+    return rows
+
+
+def _begins_as_total(cells: pd.Series[Any]) -> npt.NDArray[np.bool_]:
+    if not isinstance(cells.dtype, pd.StringDtype):
+        cells = cells.map(lambda cell: cell if isinstance(cell, str) else "").astype("str")
+    hits = pc.match_substring_regex(pa.array(cells, from_pandas=True), TOTAL.pattern, ignore_case=True)
+    return np.asarray(pc.fill_null(hits, False).to_numpy(zero_copy_only=False), dtype=bool)
+
+
+def _header_again(sheet: Sheet, found: ColumnMap, body: Rows) -> list[int]:
     """Rows further down that repeat the header, as on every printed page."""
-    named = [c.header for c in found.chosen if c.header.text][:3]
-    again: np.ndarray | None = None
-    for header in named:
-        coded = sheet.grid.column(header.column, body)
-        hits = coded.values.map(lambda v, t=header.text: isinstance(v, str) and v.strip() == t).to_numpy(dtype=bool)
-        same = hits[coded.codes]
-        again = same if again is None else again & same
+    again = np.ones(len(body), dtype=bool)
+    for header in [c.header for c in found.chosen if c.header.text][:3]:
+        again &= (sheet.grid.column(header.column, body) == header.text).fillna(False).to_numpy(dtype=bool)
         if not again.any():
             return []
-    return body[again].tolist() if again is not None else []
+    rows: list[int] = body[again].tolist()
+    return rows
 
 
 def _refuse_sideways(sheet: Sheet) -> None:
     """Refuse a table whose headers run down a column."""
-    top = sheet.grid.rows(0, 80)
+    top = sheet.grid.rows(np.arange(min(80, sheet.grid.height)))
     for place in range(min(3, sheet.grid.width)):
         labels = [row[place] for row in top]
         if not _wordy(labels):

@@ -19,7 +19,6 @@ from audit.intake.sheet import Sheet, TextGrid
 from audit.policy import Policy
 
 HEAD = 1 << 18  # bytes looked at to learn how a file is written
-BLOCK = 1 << 23
 DELIMITERS = ",;\t|"
 BOMS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 NAMES = {"cp1252": "Windows-1252", "utf-16-le": "UTF-16", "utf-16-be": "UTF-16", "utf-8": "UTF-8"}
@@ -62,13 +61,19 @@ def read_text(path: Path, name: str, policy: Policy) -> list[Sheet]:
     if (place := text.find(b"\0")) >= 0:
         line = text.count(b"\n", 0, place) + 1
         raise CannotUse(f"{name}, line {line}: holds a NUL byte, as no table does; export the file again.")
+    try:
+        return [_sheet(text, encoding, name, policy)]
+    except UnicodeDecodeError:  # the first lines were UTF-8 by chance
+        return [_sheet(_recoded(data, "cp1252", name), "cp1252", name, policy)]
+
+
+def _sheet(text: bytes, encoding: str, name: str, policy: Policy) -> Sheet:
     said = () if encoding == "utf-8" else (f"{name}: read as {NAMES[encoding]} text.",)
     form = _form(text, name, policy)
     first_row = 1
     if text[:4].lower() == b"sep=":
         text, first_row = text[_line_end(text) :], 2
-    grid = _grid(text, form, name, policy)
-    return [Sheet(name, "", grid, first_row, said=said)]
+    return Sheet(name, "", _grid(text, form, name, policy), first_row, said=said)
 
 
 def _as_utf8(data: bytes, name: str) -> tuple[bytes, str]:
@@ -80,17 +85,11 @@ def _as_utf8(data: bytes, name: str) -> tuple[bytes, str]:
     for encoding, zeros in (("utf-16-le", head[1::2]), ("utf-16-be", head[::2])):
         if len(head) > 3 and zeros.count(0) > 0.6 * len(zeros):
             return _recoded(data, encoding, name), encoding
-    return (data, "utf-8") if _is_utf8(data) else (_recoded(data, "cp1252", name), "cp1252")
-
-
-def _is_utf8(data: bytes) -> bool:
-    if data.isascii():
-        return True
     try:
-        pa.array([data[i : i + (1 << 30)] for i in range(0, len(data), 1 << 30)], pa.binary()).cast(pa.string())
-    except pa.ArrowInvalid:
-        return False
-    return True
+        codecs.getincrementaldecoder("utf-8")().decode(data[:HEAD])
+    except UnicodeDecodeError:
+        return _recoded(data, "cp1252", name), "cp1252"
+    return data, "utf-8"
 
 
 def _recoded(data: bytes, encoding: str, name: str) -> bytes:
@@ -174,27 +173,36 @@ def _quote(head: str, delimiter: str) -> str:
 
 
 def _grid(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:
-    try:
-        return _fast(text, form, None)
-    except pa.ArrowInvalid:
-        pass
+    """Read all rows: the fastest way that the file allows, odd rows put back where they stood, else by hand."""
+    quoted = form.quote.encode() in text
     ragged = Ragged()
-    try:
-        grid = _fast(text, form, ragged)
-    except pa.ArrowInvalid:
-        return _by_hand(text, form, name, policy)
-    return _spliced(grid, ragged.rows, form)
+    for lines_in_cells, handler in ((False, None), (True, None), (True, ragged)):
+        try:
+            grid = _fast(text, form, lines_in_cells, handler)
+        except pa.ArrowInvalid as error:
+            if "UTF8" in str(error):
+                text.decode()  # tells where
+            continue
+        if lines_in_cells or not quoted or grid.height == _lines(text):
+            return _spliced(grid, ragged.rows, form)
+    return _by_hand(text, form, name, policy)
 
 
-def _fast(text: bytes, form: Form, ragged: Ragged | None) -> TextGrid:
+def _lines(text: bytes) -> int:
+    """Count lines; a text with as many rows has no line end inside a cell."""
+    end = b"\n" if b"\n" in text else b"\r"
+    return text.count(end) + (not text.endswith(end))
+
+
+def _fast(text: bytes, form: Form, lines_in_cells: bool, ragged: Ragged | None) -> TextGrid:
     names = [str(place) for place in range(form.width)]
     table = pyarrow.csv.read_csv(
         pa.BufferReader(text),
-        read_options=pyarrow.csv.ReadOptions(column_names=names, use_threads=ragged is None, block_size=BLOCK),
+        read_options=pyarrow.csv.ReadOptions(column_names=names, use_threads=ragged is None),
         parse_options=pyarrow.csv.ParseOptions(
             delimiter=form.delimiter,
             quote_char=form.quote,
-            newlines_in_values=form.quote.encode() in text,
+            newlines_in_values=lines_in_cells,
             ignore_empty_lines=False,
             invalid_row_handler=ragged,
         ),
