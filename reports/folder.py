@@ -39,8 +39,10 @@ def replacing(out: Path) -> Iterator[Path]:
 
 def _make(folder: Path) -> list[Path]:
     """Make a folder and its missing parents; give back those made, innermost first."""
-    missing = [folder, *folder.parents]
-    missing = [place for place in missing if not place.exists()]
+    for place in (folder, *folder.parents):
+        if place.exists() and not place.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, "it is a file, not a folder", str(place))
+    missing = [place for place in (folder, *folder.parents) if not place.exists()]
     folder.mkdir(parents=True, exist_ok=True)
     return missing
 

@@ -10,13 +10,14 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.svg import Bar, bars, columns
+from schemas import words as w
 from schemas.results import CAUTIONS, Results
 
 if TYPE_CHECKING:
     import pandas as pd
 
 TEMPLATES: Final = Path(__file__).with_name("templates")
-WORST: Final = 15  # findings shown in full
+WORST: Final = 10  # findings shown in full
 HERO: Final = (
     "homes",
     "valves",
@@ -52,7 +53,7 @@ def render(results: Results) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"amount": amount, "day": day, "plain": plain}
+    environment.filters |= {"amount": amount, "day": day, "plain": plain, "given": given}
     return environment.get_template("summary.html.j2").render(**_content(results))
 
 
@@ -75,7 +76,12 @@ def day(value: dt.date) -> str:
 
 def plain(value: object) -> str:
     """A word of the vocabulary as it is spoken; nothing where it is missing."""
-    return "" if value is None or value != value else str(value).replace("_", " ")
+    return given(value).replace("_", " ")
+
+
+def given(value: object) -> str:
+    """A text as it stands; nothing where it is missing."""
+    return "" if value is None or value != value else str(value)
 
 
 def _content(results: Results) -> dict[str, Any]:
@@ -88,6 +94,8 @@ def _content(results: Results) -> dict[str, Any]:
         "worst": results.tables["findings"].head(WORST).to_dict("records"),
         "findings": len(results.tables["findings"]),
         "charts": _charts(results),
+        "severities": tables["findings_by_severity"].to_dict("records"),
+        "words": w.SEVERITY,
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
         "parts": tables["parts_total"].to_dict("records"),
@@ -107,7 +115,7 @@ def _charts(results: Results) -> dict[str, Markup]:
         "bodies": bars("bodies", "Bodies by age in years", _counted(ages, "band", "bodies", "valves")),
         "rules": bars("rules", "Findings by rule", _by_rule(tables["findings_by_rule"])),
         "weeks": bars("weeks", "Hours used of hours there, by week", _weeks(tables["weeks"])),
-        "months": columns("months", "Call-outs by month, repeats dark", _months(tables["months"]), every=6),
+        "months": columns("months", "Call-outs by month, repeats dark", _months(tables["months"]), every=12),
     }
     for place, (reading, rows) in enumerate(readings.groupby("reading", sort=False)):
         title = f"{str(reading).capitalize()} (°C); limit {rows['limit'].iloc[0]}"
@@ -142,7 +150,7 @@ def _by_rule(frame: pd.DataFrame) -> list[Bar]:
 def _weeks(frame: pd.DataFrame) -> list[Bar]:
     return [
         Bar(
-            f"Week of {day(row['week_starting'])}",
+            f"Week of {row['week_starting'].day} {row['week_starting']:%b}",
             float(row["hours_used"]),
             f"{row['hours_used']:,.1f} of {row['hours_there']:,.1f} h, {row['visits']:,.0f} visits",
             of=float(row["hours_there"]),

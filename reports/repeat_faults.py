@@ -107,7 +107,7 @@ def with_visits(chains: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
         entry="chain",
         reported=chains["first"],
         completed=chains["last"],
-        words=chains["likely_root"].fillna("") + ". " + chains["next_step"].fillna(""),
+        words=chains["likely_root"].astype("str") + ". " + chains["next_step"].astype("str"),
     )
     beneath = visits.assign(entry="visit", home_id=visits["chain"].map(homes), words=visits["notes"])
     both = pd.concat([heads, beneath], ignore_index=True)
