@@ -85,8 +85,10 @@ def several_valves_one_home(facts: Facts, policy: Policy) -> pd.DataFrame:
     failed = visits["is_call_out"] & visits["valve_id"].notna()
     failed &= ~visits["outcome"].isin(NOTHING_MENDED) & ~visits["cause"].isin(NOT_THE_VALVE)
     recent = _within(visits[failed], "reported", policy.number("repeats.several_valves_window"), facts)
-    valves = recent.groupby("home_id")["valve_id"].nunique()
-    return _homes_with(valves, policy, "several_valves", "valves", "of this home failed")
+    valves = recent[["home_id", "valve_id"]].drop_duplicates().sort_values(["home_id", "valve_id"]).groupby("home_id")
+    found = _homes_with(valves["valve_id"].size(), policy, "several_valves", "valves", "of this home failed")
+    names = valves["valve_id"].agg(", ".join).reindex(found["home_id"]).set_axis(found.index)
+    return found.assign(statement=found["statement"].str.removesuffix(".") + ": " + names + ".")
 
 
 def _within(visits: pd.DataFrame, column: str, months: float, facts: Facts) -> pd.DataFrame:
