@@ -64,7 +64,7 @@ def build_homes(homes: int, seed: int, as_of: float, world: World) -> Homes:
     rng = draw.stream(seed, 1)
     scheme, names = _schemes(homes, rng)
     built = as_of - DAYS_A_YEAR * (1 + (world.oldest_years - 1) * rng.random(len(names)))
-    patch = draw.pick(rng, len(names), [1] * len(PATCHES))[scheme]
+    patch = (rng.permutation(len(names)) % len(PATCHES))[scheme]
     location = draw.pick(rng, homes, list(LOCATION_SHARE.values()))
     hot = (location <= 1) & (rng.random(homes) < world.hot_share)
     spread = rng.standard_normal(homes)

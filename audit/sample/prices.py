@@ -27,7 +27,9 @@ PRICES = {  # GBP excluding VAT
 }
 UNITS = {"labour_hour": "hour", "call_out": "visit", "out_of_hours_call_out": "visit", "inhibitor": "dose"}
 WEEKS = 13
-SHORT_WEEK = "12-21"  # the week with this day has half the hours
+FULL_WEEK = 30.0  # hours of one team
+HOURS_A_HOME = 0.02  # a week
+FEW_TEAMS = (PATCHES[0], PATCHES[1], None)  # two teams with a patch, one that goes anywhere
 
 
 def build_rates() -> pd.DataFrame:
@@ -40,22 +42,26 @@ def build_rates() -> pd.DataFrame:
 
 
 def build_capacity(homes: int, as_of: dt.date) -> pd.DataFrame:
-    """Thirteen weeks of each team, from the first Monday after the as-of date."""
+    """Thirteen weeks of each team, from the first Monday after the as-of date; somewhat less than the work needs."""
     monday = as_of + dt.timedelta(days=7 - as_of.weekday())
     weeks = [monday + dt.timedelta(weeks=i) for i in range(WEEKS)]
-    teams = max(3, round(homes / 4000))
-    hours = [15.0 if f"{week:%m-%d}" <= "12-31" and week.month == 12 and week.day >= 21 else 30.0 for week in weeks]
-    patch = [
-        PATCHES[team % len(PATCHES)] if teams > 3 else (PATCHES[team] if team < 2 else None) for team in range(teams)
-    ]
+    a_week = max(12.0, HOURS_A_HOME * homes)
+    teams = max(len(FEW_TEAMS), round(a_week / FULL_WEEK))
+    hours = round(2 * a_week / teams) / 2
+    patch = FEW_TEAMS if teams == len(FEW_TEAMS) else [PATCHES[team % len(PATCHES)] for team in range(teams)]
+    short = [any(day.month == 12 and day.day == 25 for day in _days(week)) for week in weeks]
     return pd.DataFrame(
         {
             "team": np.repeat([f"Team {i + 1}" for i in range(teams)], WEEKS),
             "patch": np.repeat(np.array(patch, dtype=object), WEEKS),
             "week_starting": pd.Series(list(weeks) * teams).astype("datetime64[us]"),
-            "hours": np.tile(hours, teams),
+            "hours": np.tile(np.where(short, hours / 2, hours), teams),
         }
     ).astype({"team": "str", "patch": "str"})
+
+
+def _days(week: dt.date) -> list[dt.date]:
+    return [week + dt.timedelta(days=i) for i in range(7)]
 
 
 def build_parts(homes: int, seed: int) -> pd.DataFrame:

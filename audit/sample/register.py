@@ -99,7 +99,7 @@ def _voltage(stock: Stock, faults: dict[str, Bools], rng: np.random.Generator) -
 
 
 def _batch(stock: Stock, body: Floats, rng: np.random.Generator) -> pd.Series[str]:
-    """Date codes: maker's letter, year and month of making; some plates cannot be read."""
+    """Date codes of the valves as fitted (a new head does not change the entry): maker, year and month of making."""
     made = np.maximum(body - rng.integers(10, 150, body.size), draw.day_number(draw.EPOCH))
     month = made.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     letter = draw.words(stock.make, ("A", "B", "C"))
