@@ -50,6 +50,12 @@ def test_work_on_one_valve_that_drains_twice_drains_once() -> None:
     assert job["tasks"] == "relocate"
 
 
+def test_moving_a_valve_re_makes_its_pipework() -> None:
+    rows = [["location-too-hot", "fault", "H1", "V1"], ["too-close-to-pump", "fault", "H1", "V1"]]
+    job = only_job(Case([valve("V1")], found(*rows)))
+    assert (job["tasks"], job["hours"]) == ("relocate", pytest.approx(3.0))
+
+
 def test_two_valves_of_one_system_drain_it_once() -> None:
     case = Case([valve("V1"), valve("V2")], found(STIFF, ["lever-stiff", "fault", "H1", "V2"]))
     jobs = case.jobs.set_index("valve_id")

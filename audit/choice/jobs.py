@@ -10,7 +10,7 @@ import pandas as pd
 from audit.choice import bill as bills
 from audit.choice.asked import asked_valves
 from audit.choice.assumed_life import lives
-from audit.choice.options import fault_surcharge
+from audit.choice.options import ACTS, fault_surcharge
 from audit.choice.options import notes as taken
 from audit.choice.prices import Prices
 from audit.choice.texts import joined, written
@@ -72,6 +72,7 @@ def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Pol
     picked = options.loc[options["chosen"].eq("yes"), ["valve_id", "option", "benefit_gbp"]].set_index("valve_id")
     of_row = need.reindex(rows["target"]).set_axis(rows.index)
     flags = of_row[list(words.TASK)].eq(True)
+    flags["repipe"] &= ~flags["relocate"]  # moving a valve re-makes its pipework
     rows = rows.assign(
         of_home=rows["valve_id"].isna(),
         system=rows["system"].fillna("main"),
@@ -149,8 +150,8 @@ def _pieces(part: str, doses: float) -> list[str]:
 def _tail(rows: pd.DataFrame, policy: Policy) -> pd.Series:
     """What was taken for granted, and what the home's other jobs carry."""
     tail = pd.Series("", index=rows.index, dtype="str")
-    for option in words.OPTION:
-        of_valve = rows["option"].eq(option) & ~rows["of_home"]
+    for option in ACTS:
+        of_valve = rows["option"].eq(option)
         tail = tail.mask(of_valve, taken(rows.loc[of_valve], option, policy))
     tail = tail.mask(rows["again"], tail + "; drain-down and dose counted once for the home")
     return tail + "; the visit's call-out comes on top, once"

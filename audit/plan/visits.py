@@ -23,7 +23,7 @@ def visits(facts: Facts, jobs: pd.DataFrame, prices: Prices, policy: Policy) -> 
     """
     work = jobs.assign(
         worst=jobs["severity"].map(SEVERITY_ORDER).astype("int64"), drains=jobs["drain_down"].eq("yes")
-    ).sort_values(["home_id", "worst", "rank"], kind="stable")
+    ).sort_values(["home_id", "worst", "valve_id"], kind="stable", na_position="first")  # the first drains for all
     by_home = work.groupby("home_id", sort=True)
     made = by_home.agg(
         severity=("severity", "first"),
