@@ -23,6 +23,7 @@ def lives_table(spells: Spells, stock: Stock, body: Floats, head: Floats, world:
     """Every stretch of life of every head and body; `in_register` says whether its first day still stands there."""
     began = np.floor(spells.began)
     shown = np.where(spells.body, body[spells.valve], head[spells.valve])
+    order = np.lexsort((spells.ended, began, spells.body, spells.valve))
     table = pd.DataFrame(
         {
             "valve_id": draw.words(spells.valve, list(stock.valve_id)),
@@ -37,8 +38,9 @@ def lives_table(spells: Spells, stock: Stock, body: Floats, head: Floats, world:
             "in_register": draw.yes_no((began == shown) & (spells.began_age == 0)),
         }
     )
-    order = np.lexsort((began, spells.body, spells.valve))
-    return table.iloc[order].reset_index(drop=True)
+    table = table.iloc[order].reset_index(drop=True)
+    again = table.duplicated(["valve_id", "part", "began", "in_register"], keep="last")  # one that lasted less than a day
+    return table.assign(in_register=table["in_register"].where(~again, "no"))
 
 
 def valves_table(spells: Spells, stock: Stock, body: Floats, head: Floats, as_of: float, world: World) -> pd.DataFrame:
