@@ -39,7 +39,7 @@ def lives_table(spells: Spells, stock: Stock, body: Floats, head: Floats, world:
         }
     )
     table = table.iloc[order].reset_index(drop=True)
-    again = table.duplicated(["valve_id", "part", "began", "in_register"], keep="last")  # one that lasted less than a day
+    again = table.duplicated(["valve_id", "part", "began", "in_register"], keep="last")  # lasted under a day
     return table.assign(in_register=table["in_register"].where(~again, "no"))
 
 
