@@ -61,7 +61,7 @@ def _find(asked: str, facts: Facts) -> tuple[str, str]:
 
 
 def _register(row: pd.Series, table: str) -> list[str]:
-    told = [f"{_words(c.name)} {_value(row[c.name], c)}" for c in COLUMNS[table] if not _missing(row.get(c.name))]
+    told = [f"{_words(c.name)} {_value(row[c.name], c)}" for c in COLUMNS[table] if not _missing(row["get"](c.name))]
     where = ", ".join(str(row[name]) for name in SOURCE if name in row and not _missing(row[name]) and row[name] != "")
     return [*_wrap("; ".join(told) + "."), f"  (read from {where})"]
 
@@ -83,11 +83,10 @@ def _findings(results: Results, key: str, value: str, *, whole_home: bool = Fals
     if whole_home:
         rows = rows.loc[rows["valve_id"].isna() | rows["valve_id"].eq("")]
     lines = [""] if len(rows) else []
-    for row in rows.itertuples():
-        lines += _wrap(
-            f"Finding {row.rank:.0f}, {row.severity}: {row.rule}. {row.statement} (Limit: {row.limit_source}.)"
-        )
-        lines += _wrap(f"To do: {row.action}", indent="    ")
+    for row in rows.to_dict("records"):
+        lines += _wrap(f"Finding {row['rank']:.0f}, {row['severity']}: {row['rule']}. {row['statement']}")
+        lines += _wrap(f"Limit from: {row['limit_source']}.", indent="    ")
+        lines += _wrap(f"To do: {row['action']}", indent="    ")
     return lines
 
 
@@ -95,15 +94,15 @@ def _options(results: Results, valve_id: str) -> list[str]:
     table = results.tables["options"]
     rows = table.loc[table["valve_id"].eq(valve_id)]
     lines = ["", "Options"] if len(rows) else []
-    for row in rows.itertuples():
-        mark = "chosen " if row.chosen == "yes" else ""
-        if row.feasible != "yes":
-            lines += _wrap(f"{row.option}: not possible, {row.why_not}")
+    for row in rows.to_dict("records"):
+        mark = "chosen " if row["chosen"] == "yes" else ""
+        if row["feasible"] != "yes":
+            lines += _wrap(f"{row['option']}: not possible, {row['why_not']}")
             continue
         lines += _wrap(
-            f"{row.option}: {mark}now £{row.cost_now_gbp:,.2f}, later £{row.expected_later_gbp:,.2f}, "
-            f"£{row.annual_gbp:,.2f} a year; chance of failing within 13 weeks {row.chance_fail_quarter:.1%}, "
-            f"within a year {row.chance_fail_year:.1%}. {'' if _missing(row.working) else row.working}"
+            f"{row['option']}: {mark}now £{row['cost_now_gbp']:,.2f}, later £{row['expected_later_gbp']:,.2f}, "
+            f"£{row['annual_gbp']:,.2f} a year; chance of failing within 13 weeks {row['chance_fail_quarter']:.1%}, "
+            f"within a year {row['chance_fail_year']:.1%}. {'' if _missing(row['working']) else row['working']}"
         )
     return lines
 
@@ -122,10 +121,11 @@ def _chains(results: Results, home_id: str) -> list[str]:
     table = results.tables["chains"]
     rows = table.loc[table["home_id"].eq(home_id)]
     lines = ["", "Repeats"] if len(rows) else []
-    for row in rows.itertuples():
+    for row in rows.to_dict("records"):
         lines += _wrap(
-            f"{row.chain}: {row.call_outs:.0f} call-outs from {row.first:%d %b %Y} to {row.last:%d %b %Y} "
-            f"(window {row.window_days:.0f} days). Likely root: {row.likely_root}; {row.evidence}. {row.next_step}"
+            f"{row['chain']}: {row['call_outs']:.0f} call-outs from {row['first']:%d %b %Y} to {row['last']:%d %b %Y} "
+            f"(window {row['window_days']:.0f} days). Likely root: "
+            f"{row['likely_root']}; {row['evidence']}. {row['next_step']}"
         )
     return lines
 
@@ -133,14 +133,16 @@ def _chains(results: Results, home_id: str) -> list[str]:
 def _plan(results: Results, home_id: str) -> list[str]:
     lines = []
     jobs = results.tables["jobs"]
-    for row in jobs.loc[jobs["home_id"].eq(home_id)].itertuples():
-        lines += _wrap(f"Job {row.rank:.0f}, {row.severity}: {row.what} {row.hours:.1f} h. {row.working}")
+    for row in jobs.loc[jobs["home_id"].eq(home_id)].to_dict("records"):
+        lines += _wrap(
+            f"Job {row['rank']:.0f}, {row['severity']}: {row['what']} {row['hours']:.1f} h. {row['working']}"
+        )
     visits = results.tables["planned-visits"]
-    for row in visits.loc[visits["home_id"].eq(home_id)].itertuples():
-        when = "" if _missing(row.week_starting) else f" in the week of {row.week_starting:%d %b %Y}"
-        team = "" if _missing(row.team) else f" by {row.team}"
-        size = f"{row.hours:.1f} h, £{row.cost_gbp:,.2f}"
-        lines += _wrap(f"Visit {row.rank:.0f}: {_words(row.status)}{team}{when}, {size}. {row.reason}")
+    for row in visits.loc[visits["home_id"].eq(home_id)].to_dict("records"):
+        when = "" if _missing(row["week_starting"]) else f" in the week of {row['week_starting']:%d %b %Y}"
+        team = "" if _missing(row["team"]) else f" by {row['team']}"
+        size = f"{row['hours']:.1f} h, £{row['cost_gbp']:,.2f}"
+        lines += _wrap(f"Visit {row['rank']:.0f}: {_words(row['status'])}{team}{when}, {size}. {row['reason']}")
     return ["", "What is planned", *lines] if lines else ["", "Nothing is planned here this quarter."]
 
 

@@ -76,7 +76,7 @@ def audit(
 
 def read(paths: Sequence[Path], as_of: dt.date, policy: Policy) -> tuple[Portfolio, Results]:
     """Read and validate; the results hold no findings yet, only what was read and what was returned."""
-    reading = intake.read(paths)
+    reading = intake.read(paths, policy=policy, as_of=as_of)
     tables, later = known_on(reading.tables, pd.Timestamp(as_of))
     if tables["homes"].empty or tables["valves"].empty:
         raise CannotUse(_nothing_left(reading, as_of))

@@ -49,19 +49,20 @@ def check_lines(results: Results) -> list[str]:
 def count_lines(counts: pd.DataFrame) -> list[str]:
     """Rows in, used, merged and returned, a line a table; tables that were not given are left out."""
     return [
-        f"{row.table}: {row.rows_in:,} rows in = {row.used:,} used + {row.merged:,} merged + {row.returned:,} returned"
-        for row in counts.itertuples()
-        if row.rows_in
+        f"{row['table']}: {row['rows_in']:,} rows in = {row['used']:,} used + {row['merged']:,} merged "
+        f"+ {row['returned']:,} returned"
+        for row in counts.to_dict("records")
+        if row["rows_in"]
     ]
 
 
 def problem_lines(problems: pd.DataFrame) -> list[str]:
     """One sentence a problem: where, what stood there, why, and the mend."""
     lines = []
-    for row in problems.astype("object").where(problems.notna(), "").itertuples():
-        sheet = f"[{row.sheet}]" if row.sheet else ""
-        place = f"  {row.file}{sheet} row {row.row:.0f}" if row.row != "" else f"  {row.file}{sheet}"
-        column = f", column {row.column}" if row.column else ""
-        value = f": {str(row.value)[:60]!r}" if row.value != "" else ""
-        lines.append(f"{place}{column}{value}: {row.reason} {row.mend}".rstrip())
+    for row in problems.astype("object").where(problems.notna(), "").to_dict("records"):
+        sheet = f"[{row['sheet']}]" if row["sheet"] else ""
+        place = f"  {row['file']}{sheet} row {row['row']:.0f}" if row["row"] != "" else f"  {row['file']}{sheet}"
+        column = f", column {row['column']}" if row["column"] else ""
+        value = f": {str(row['value'])[:60]!r}" if row["value"] != "" else ""
+        lines.append(f"{place}{column}{value}: {row['reason']} {row['mend']}".rstrip())
     return lines

@@ -1,0 +1,165 @@
+"""The commands as a user meets them: exit status, one clear sentence, earlier outputs untouched."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+HOMES = "home_id,postcode\nH1,ZZ99 1AA\nH2,ZZ99 1AB\n"
+VALVES = "valve_id,home_id,head_kind,head_fitted\nV1,H1,zone,2010-05-01\nV2,H2,zone,2024-05-01\n"
+AS_OF = ["--as-of", "2026-09-30"]
+
+
+def valve_audit(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "audit", *(str(word) for word in words)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT)
+
+
+@pytest.fixture
+def books(tmp_path: Path) -> Path:
+    folder = tmp_path / "books"
+    folder.mkdir()
+    (folder / "homes.csv").write_text(HOMES)
+    (folder / "valves.csv").write_text(VALVES)
+    return folder
+
+
+def refused(done: subprocess.CompletedProcess[str], *words: str) -> None:
+    """One sentence on stderr with these words, nothing on stdout, exit status 2."""
+    assert done.returncode == 2, done.stderr
+    assert done.stdout == ""
+    lines = [line for line in done.stderr.splitlines() if not line.startswith("[")]
+    assert len(lines) == 1, done.stderr
+    assert "Traceback" not in done.stderr
+    assert "defect" not in done.stderr
+    for word in words:
+        assert word in lines[0]
+
+
+def test_the_whole_audit_of_two_homes(books: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = valve_audit("run", books, "--out", out, *AS_OF)
+    assert done.returncode == 0, done.stderr
+    assert "valves: 2 rows in = 2 used + 0 merged + 0 returned" in done.stdout
+    findings = (out / "findings.csv").read_text()
+    assert "head-past-service-life" in findings
+    assert "V1" in findings
+    assert json.loads((out / "run.json").read_text())["as_of"] == "2026-09-30"
+
+
+def empty_workbook(folder: Path) -> Path:
+    path = folder / "empty.xlsx"
+    openpyxl.Workbook().save(path)
+    return path
+
+
+def text_file(folder: Path, name: str, text: str) -> Path:
+    path = folder / name
+    path.write_text(text)
+    return path
+
+
+UNUSABLE = {
+    "missing file": (lambda folder: folder / "nowhere.xlsx", ("nowhere.xlsx",)),
+    "wrong extension": (lambda folder: text_file(folder, "books.docx", "x"), ("books.docx", ".xlsx")),
+    "empty workbook": (empty_workbook, ("empty.xlsx",)),
+    "empty text file": (lambda folder: text_file(folder, "empty.csv", ""), ("empty.csv",)),
+    "no recognisable sheet": (lambda folder: text_file(folder, "lunch.csv", "day,dish\nMon,soup\n"), ("lunch.csv",)),
+    "text named xlsx": (lambda folder: text_file(folder, "text.xlsx", HOMES), ("text.xlsx",)),
+}
+
+
+@pytest.mark.parametrize("case", UNUSABLE)
+def test_an_input_that_cannot_be_used(case: str, tmp_path: Path) -> None:
+    make, words = UNUSABLE[case]
+    refused(valve_audit("run", make(tmp_path), "--out", tmp_path / "out", *AS_OF), *words)
+    assert not (tmp_path / "out").exists()
+
+
+def test_ids_repeated_with_different_facts_leave_nothing(books: Path, tmp_path: Path) -> None:
+    (books / "homes.csv").write_text("home_id,postcode\nH1,ZZ99 1AA\nH1,ZZ99 1AB\n")
+    (books / "valves.csv").write_text("valve_id,home_id\nV1,H1\n")
+    refused(valve_audit("run", books, "--out", tmp_path / "out", *AS_OF), "homes")
+
+
+def test_an_id_repeated_returns_both_rows_and_goes_on(books: Path, tmp_path: Path) -> None:
+    (books / "homes.csv").write_text(HOMES + "H3,ZZ99 1AC\nH3,ZZ99 1AD\n")
+    done = valve_audit("check", books, *AS_OF)
+    assert done.returncode == 1
+    assert "homes: 4 rows in = 2 used + 0 merged + 2 returned" in done.stdout
+
+
+def test_an_unreadable_date_is_said_with_its_place(books: Path, tmp_path: Path) -> None:
+    (books / "visits.csv").write_text("visit_id,home_id,reported\nJ1,H1,2026-01-05\nJ2,H1,31/02/2026\n")
+    done = valve_audit("check", books, *AS_OF)
+    assert done.returncode == 1
+    line = next(line for line in done.stdout.splitlines() if "31/02/2026" in line)
+    assert "visits.csv" in line
+    assert "row 3" in line
+    assert "reported" in line
+
+
+def test_a_clean_check_ends_with_0(books: Path) -> None:
+    assert valve_audit("check", books, *AS_OF).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[age]\nhead_life = 3\n", ("age.head_life",)),
+        ("[age]\nhead_service_life = 400\n", ("age.head_service_life", "400", "years")),
+        ("[age]\nhead_service_life = 'old'\n", ("age.head_service_life", "years")),
+        ("head_service_life = 4\n", ("head_service_life",)),
+        ("[age\n", ("TOML",)),
+    ],
+)
+def test_a_policy_that_cannot_be_used(text: str, words: tuple[str, ...], books: Path, tmp_path: Path) -> None:
+    own = text_file(tmp_path, "own.toml", text)
+    refused(valve_audit("run", books, "--out", tmp_path / "out", "--policy", own, *AS_OF), "own.toml", *words)
+
+
+def test_an_as_of_date_that_is_none(books: Path, tmp_path: Path) -> None:
+    refused(valve_audit("run", books, "--out", tmp_path / "out", "--as-of", "31/31/2026"), "--as-of", "31/31/2026")
+
+
+def test_an_output_that_cannot_be_written_leaves_the_earlier_run(books: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert valve_audit("run", books, "--out", out, *AS_OF).returncode == 0
+    before = (out / "findings.csv").read_bytes()
+    (out / "work-list.xlsx").unlink()
+    (out / "work-list.xlsx").mkdir()  # stands for a file that another program holds open
+    (books / "valves.csv").write_text(VALVES.replace("2010", "2025"))
+    refused(valve_audit("run", books, "--out", out, *AS_OF), "work-list.xlsx")
+    assert (out / "findings.csv").read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["books", "out"]
+
+
+def test_an_output_folder_that_is_a_file(books: Path, tmp_path: Path) -> None:
+    out = text_file(tmp_path, "out", "x")
+    refused(valve_audit("run", books, "--out", out, *AS_OF), "out")
+
+
+def test_the_same_input_gives_the_same_bytes(books: Path, tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        assert valve_audit("run", books, "--out", tmp_path / name, *AS_OF).returncode == 0
+    files = sorted(path.relative_to(tmp_path / "one") for path in (tmp_path / "one").rglob("*") if path.is_file())
+    assert files
+    for path in files:
+        assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes(), path
+
+
+def test_explain_tells_a_valves_story(books: Path) -> None:
+    done = valve_audit("explain", "v1", books, *AS_OF)
+    assert done.returncode == 0, done.stderr
+    assert "head-past-service-life" in done.stdout
+    assert "Cautions" in done.stdout
+
+
+def test_explain_of_an_unknown_number(books: Path) -> None:
+    refused(valve_audit("explain", "V9", books, *AS_OF), "V9")
