@@ -12,9 +12,9 @@ import pyarrow.compute as pc
 from audit.intake.values.parsed import Bools, Floats, Ints
 
 
-def texts(column: pd.Series[Any]) -> Any:
+def texts(values: pd.Series[Any]) -> Any:
     """The column as one arrow text array; an empty text is no text."""
-    array = pa.array(column, from_pandas=True, type=pa.large_string())
+    array = pa.array(values, from_pandas=True, type=pa.large_string())
     if isinstance(array, pa.ChunkedArray):
         array = array.combine_chunks()
     return pc.if_else(pc.equal(pc.binary_length(array), 0), pa.scalar(None, pa.large_string()), array)
@@ -27,11 +27,25 @@ def matches(array: Any, pattern: str) -> Bools:
 
 def pieces(array: Any, pattern: str) -> tuple[Bools, dict[str, Any]]:
     """Where the text matches, and the named pieces there (arrow text arrays of the matching cells only)."""
-    found = pc.extract_regex(array, pattern)
-    there = _bools(pc.is_valid(found))
-    kept = found.filter(pa.array(there))
+    there = matches(array, pattern)  # several times faster than taking the pieces of all
+    found = pc.extract_regex(array.filter(pa.array(there)), pattern)
     names = [found.type.field(i).name for i in range(found.type.num_fields)]
-    return there, {name: pc.struct_field(kept, name) for name in names}
+    return there, {name: pc.struct_field(found, name) for name in names}
+
+
+def replace(array: Any, pattern: str, by: str) -> Any:
+    """The texts with every match of the pattern replaced."""
+    return pc.replace_substring_regex(array, pattern, by) if matches(array, pattern).any() else array
+
+
+def column(array: Any) -> pd.Series[str]:
+    """Back to a pandas column of text."""
+    return pd.Series(array, dtype="str")
+
+
+def short(array: Any, most: int) -> Bools:
+    """True where a text has at most so many bytes; no text has none."""
+    return _bools(pc.less_equal(pc.fill_null(pc.binary_length(array), 0), most))
 
 
 def ints(array: Any) -> Ints:

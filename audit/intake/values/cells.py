@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+from pandas.api.types import infer_dtype
 
 from audit.intake.values.parsed import Bools, Ints, Objects
 
@@ -21,7 +22,11 @@ SPAN: Final = 4
 
 @dataclass(frozen=True)
 class Cells:
-    """Distinct cells. `raw` as read, `text` as shown, `kind` one of TEXT NUMBER DATE TIME SPAN, `count` of each."""
+    """Distinct cells, arrays of one length.
+
+    `raw` as read (None in a column of text alone), `text` as shown, `kind` one of TEXT NUMBER DATE TIME SPAN, `count`
+    how many cells of the column hold it.
+    """
 
     raw: Objects
     text: pd.Series[str]
@@ -42,48 +47,74 @@ class Cells:
 
 def distinct(raw: pd.Series[Any]) -> tuple[Ints, Cells]:
     """The distinct cells of a column and, for each row, which of them it holds (-1 where the cell is empty)."""
-    if not isinstance(raw.dtype, pd.StringDtype):
-        raw = _booleans_as_shown(raw)
-    codes, unique = pd.factorize(raw)
-    cells = np.asarray(unique, dtype=object)
-    count = np.bincount(codes[codes >= 0], minlength=len(cells))
     if isinstance(raw.dtype, pd.StringDtype):
-        return codes, Cells(cells, pd.Series(unique, dtype="str"), np.zeros(len(cells), dtype=np.int64), count)
-    kinds = np.array([_kind(cell) for cell in cells], dtype=np.int64)
-    text = _as_text([_shown(cell) for cell in cells])
-    return codes, Cells(cells, text, kinds, count)
+        codes, texts = pd.factorize(raw)
+        nothing = np.full(len(texts), None, dtype=object)
+        kinds = np.zeros(len(texts), dtype=np.int64)
+        return codes, Cells(nothing, pd.Series(texts, dtype="str"), kinds, _counts(codes, len(texts)))
+    codes, unique = pd.factorize(_booleans_as_shown(raw.to_numpy(dtype=object)))
+    cells = np.asarray(unique, dtype=object)
+    kinds = _kinds(cells)
+    return codes, Cells(cells, _as_text(_shown(cells, kinds)), kinds, _counts(codes, len(cells)))
 
 
-def _booleans_as_shown(raw: pd.Series[Any]) -> pd.Series[Any]:
+def _counts(codes: Ints, length: int) -> Ints:
+    return np.bincount(codes[codes >= 0], minlength=length).astype(np.int64)
+
+
+def _booleans_as_shown(values: Objects) -> Objects:
     """TRUE and FALSE as text: to a hash table, True and 1 are the same."""
-    values = raw.to_numpy(dtype=object, copy=True)
-    boolean = np.fromiter((isinstance(cell, bool | np.bool_) for cell in values), dtype=bool, count=len(values))
-    values[boolean] = np.where(values[boolean].astype(bool), "TRUE", "FALSE")
-    return pd.Series(values, index=raw.index, dtype=object)
+    if infer_dtype(values, skipna=True) not in ("mixed", "mixed-integer", "boolean"):
+        return values
+    boolean = np.array([kind is bool or kind is np.bool_ for kind in map(type, values)], dtype=bool)
+    shown = values.copy()
+    shown[boolean] = np.where(values[boolean].astype(bool), "TRUE", "FALSE")
+    return shown
 
 
-def _as_text(shown: list[str]) -> pd.Series[str]:
+def _kinds(cells: Objects) -> Ints:
+    """The kind of each cell, by its type."""
+    types = list(map(type, cells))
+    kind = {of: _kind(of) for of in set(types)}
+    return np.array([kind[of] for of in types], dtype=np.int64)
+
+
+def _kind(of: type) -> int:
+    if issubclass(of, int | float | np.number | Decimal):
+        return NUMBER
+    if issubclass(of, dt.date | np.datetime64):
+        return DATE
+    if issubclass(of, dt.timedelta | np.timedelta64):
+        return SPAN
+    return TIME if issubclass(of, dt.time) else TEXT
+
+
+def _shown(cells: Objects, kinds: Ints) -> Objects:
+    """The cells as their reader would write them: 12 and not 12.0, 2008-01-02 and not 2008-01-02 00:00:00."""
+    shown = cells.copy()
+    for kind, write in ((NUMBER, _number_shown), (TIME, str), (SPAN, str), (TEXT, str)):
+        at = np.flatnonzero(kinds == kind)
+        shown[at] = [write(cell) for cell in cells[at]]
+    shown[kinds == DATE] = _dates_shown(cells[kinds == DATE])
+    return shown
+
+
+def _number_shown(cell: Any) -> str:
+    number = float(cell)
+    return str(int(cell)) if number.is_integer() and abs(number) < 1e15 else repr(number)
+
+
+def _dates_shown(cells: Objects) -> Objects:
+    """Dates to the second, without a midnight."""
+    if any(getattr(cell, "tzinfo", None) for cell in cells):
+        return np.array([str(cell) for cell in cells], dtype=object)
+    texts = np.datetime_as_string(pd.to_datetime(pd.Series(cells)).to_numpy("datetime64[s]"))
+    return np.array([text.replace("T", " ").removesuffix(" 00:00:00") for text in texts], dtype=object)
+
+
+def _as_text(shown: Objects) -> pd.Series[str]:
     """As a text column; half characters, which no file can hold, become question marks."""
     try:
         return pd.Series(shown, dtype="str")
     except UnicodeEncodeError:
         return pd.Series([text.encode("utf-8", "replace").decode() for text in shown], dtype="str")
-
-
-def _kind(cell: object) -> int:
-    if isinstance(cell, int | float | np.number | Decimal):
-        return NUMBER
-    if isinstance(cell, dt.date | np.datetime64):
-        return DATE
-    if isinstance(cell, dt.timedelta | np.timedelta64):
-        return SPAN
-    return TIME if isinstance(cell, dt.time) else TEXT
-
-
-def _shown(cell: Any) -> str:
-    """A cell as its reader would write it: 12 and not 12.0, 2008-01-02 and not 2008-01-02 00:00:00."""
-    if isinstance(cell, float | np.floating):
-        return str(int(cell)) if float(cell).is_integer() and abs(float(cell)) < 1e15 else repr(float(cell))
-    if isinstance(cell, dt.datetime) and cell.time() == dt.time():
-        return cell.date().isoformat()
-    return str(cell)

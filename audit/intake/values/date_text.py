@@ -104,16 +104,20 @@ def _read_fixed(fields: Fields, array: Any, where: Bools) -> None:
 def _tidy(array: Any) -> tuple[Any, Ints, Bools]:
     """Small letters, plain blanks and dashes, no weekday, no "about"; gives the weekday and whether it was rough."""
     text = pc.utf8_lower(array)
-    for pattern, plain in ((r"[\s\x{a0}\x{2007}\x{202f}\x{200b}\x{feff}]+", " "), ("[‐‑‒–—−]", "-"), ("[’‘`´]", "'")):
-        text = pc.replace_substring_regex(text, pattern, plain)
+    for pattern, plain in (
+        (r"[\t\n\r\x{a0}\x{2007}\x{202f}\x{200b}\x{feff}]|\s\s+", " "),
+        ("[‐‑‒–—−]", "-"),
+        ("[’‘`´]", "'"),
+    ):
+        text = arrow.replace(text, pattern, plain)
     text = pc.utf8_trim(text, " '\";,.")
     named, part = arrow.pieces(text, _WEEKDAY)
     weekday = np.full(len(array), -1, dtype=np.int64)
     weekday[named] = np.array([WEEKDAYS.index(day) for day in part["w"].to_pylist()], dtype=np.int64)
-    text = pc.replace_substring_regex(text, _WEEKDAY, r"\2")
+    text = arrow.replace(text, _WEEKDAY, r"\2")
     rough = arrow.matches(text, _ROUGH) | arrow.matches(text, _ROUGH_END)
-    text = pc.replace_substring_regex(pc.replace_substring_regex(text, _ROUGH, r"\1\2"), _ROUGH_END, "")
-    return pc.replace_substring_regex(text, _CLOCK_FIRST, r"\2 \1"), weekday, rough
+    text = arrow.replace(arrow.replace(text, _ROUGH, r"\1\2"), _ROUGH_END, "")
+    return arrow.replace(text, _CLOCK_FIRST, r"\2 \1"), weekday, rough
 
 
 def _fill(fields: Fields, at: Ints, part: dict[str, Any], pivot: float) -> None:
@@ -161,7 +165,8 @@ def _months(fields: Fields, at: Ints, part: dict[str, Any]) -> Ints:
     found = [_month(name) for name in names]
     slip = np.array([slip for _, slip in found], dtype=bool)[codes]
     fields.repaired.add(at[slip], "the month's name is misspelt", "write the month as three letters")
-    return np.array([number for number, _ in found], dtype=np.int64)[codes]
+    numbers: Ints = np.array([number for number, _ in found], dtype=np.int64)[codes]
+    return numbers
 
 
 def _month(name: str) -> tuple[int, bool]:

@@ -45,11 +45,10 @@ def _real_dates(found: Cells, judged: Judged) -> None:
     where = found.of(cells.DATE)
     if not where.any():
         return
-    zoned = [isinstance(cell, dt.datetime) and cell.tzinfo is not None for cell in found.raw[where]]
-    naive = [
-        c.astimezone(dt.UTC).replace(tzinfo=None) if z else c for c, z in zip(found.raw[where], zoned, strict=True)
-    ]
-    times: Times = np.array(naive, dtype="datetime64[us]")
+    zoned = np.array([getattr(cell, "tzinfo", None) is not None for cell in found.raw[where]], dtype=bool)
+    naive = found.raw[where]
+    naive[zoned] = [cell.astimezone(dt.UTC).replace(tzinfo=None) for cell in naive[zoned]]
+    times: Times = pd.to_datetime(pd.Series(naive)).to_numpy("datetime64[us]")
     judged.values[where] = to_uk(times, np.where(zoned, 0.0, np.nan))
     early = where.copy()
     early[where] = judged.values[where] < np.datetime64("1904-01-03", "us")  # a time of day, stored on day zero

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
-import pandas as pd
+from audit.intake.values import arrow
 
-BLANKS: Final = r"[\u00a0\u2000-\u200a\u202f\u205f\u3000]"  # all blanks that are not the plain one
-NOTHING: Final = r"[\u200b-\u200f\u2060\ufeff\u00ad\u202a-\u202e\u2066-\u2069]"  # no width, or turns the writing round
-CONTROL: Final = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff\ud800-\udfff]+"
+BLANKS: Final = r"[\x{a0}\x{2000}-\x{200a}\x{202f}\x{205f}\x{3000}]"  # all blanks that are not the plain one
+NOTHING: Final = r"[\x{ad}\x{200b}-\x{200f}\x{2060}\x{feff}\x{202a}-\x{202e}\x{2066}-\x{2069}]"  # no width
+CONTROL: Final = r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x{9f}\x{fffe}\x{ffff}]+"
 LINE_END: Final = r"_x000D_\n?|\r\n?"
 
 
-def without_hidden(text: pd.Series[str]) -> pd.Series[str]:
+def without_hidden(array: Any) -> Any:
     """Plain blanks for other blanks and control characters, nothing for what has no width, LF for every line end."""
-    text = text.str.replace(LINE_END, "\n", regex=True)
-    text = text.str.replace(NOTHING, "", regex=True)
-    return text.str.replace(BLANKS, " ", regex=True).str.replace(CONTROL, " ", regex=True)
+    for pattern, plain in ((LINE_END, "\n"), (NOTHING, ""), (BLANKS, " "), (CONTROL, " ")):
+        array = arrow.replace(array, pattern, plain)
+    return array

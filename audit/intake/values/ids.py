@@ -7,8 +7,10 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
-from audit.intake.values import cells
+from audit.intake.values import arrow, cells
 from audit.intake.values.cells import Cells
 from audit.intake.values.hidden import without_hidden
 from audit.intake.values.parsed import Asked, Bools, Judged, Notes
@@ -28,10 +30,15 @@ def judge_ids(found: Cells, asked: Asked) -> Judged:
     """Ids (str) of the distinct cells: capitals, single blanks, plain hyphens, nothing hidden, no .0 behind."""
     judged = Judged(found.text, Notes(len(found)), Notes(len(found)))
     _numbers(found, judged)
-    tidy = without_hidden(found.text).str.replace("[‐‑‒–—−]", "-", regex=True)
-    tidy = tidy.str.replace(r"^'+", "", regex=True).str.replace(r"\s+", " ", regex=True).str.strip().str.upper()
-    lost = tidy.str.match(_POWER).to_numpy(dtype=bool)
-    judged.bad.add(lost, "the digits of this id are lost: a power of ten stands in their place", MEND_TEXT)
+    array = without_hidden(pa.array(found.text, type=pa.large_string()))
+    for pattern, plain in (("[‐‑‒–—−]", "-"), (r"^\s*'+", ""), (r"\s\s+|[\t\n]", " ")):
+        array = arrow.replace(array, pattern, plain)
+    tidy = arrow.column(pc.utf8_upper(pc.utf8_trim_whitespace(array)))
+    judged.bad.add(
+        arrow.matches(arrow.texts(tidy), _POWER),
+        "the digits of this id are lost: a power of ten stands in their place",
+        MEND_TEXT,
+    )
     whole = _repair(tidy, judged)
     if asked.column.name == "uprn":
         whole = _uprns(whole, found, judged, asked)
@@ -50,16 +57,19 @@ def _numbers(found: Cells, judged: Judged) -> None:
 
 
 def _repair(tidy: pd.Series[str], judged: Judged) -> pd.Series[str]:
-    zero = tidy.str.match(_POINT_ZERO).to_numpy(dtype=bool)
+    array = arrow.texts(tidy)
+    zero, commas = arrow.matches(array, _POINT_ZERO), arrow.matches(array, _COMMAS)
     judged.repaired.add(zero, "the .0 behind the id came from a number format", MEND_TEXT)
-    commas = tidy.str.match(_COMMAS).to_numpy(dtype=bool)
     judged.repaired.add(commas, "the commas in the id came from a number format", MEND_TEXT)
-    return tidy.where(~zero, tidy.str.replace(_POINT_ZERO, r"\1", regex=True)).where(~commas, tidy.str.replace(",", ""))
+    if not (zero | commas).any():
+        return tidy
+    bare = arrow.column(arrow.replace(array, _POINT_ZERO, r"\1"))
+    return tidy.where(~zero, bare).where(~commas, tidy.str.replace(",", ""))
 
 
 def _uprns(ids: pd.Series[str], found: Cells, judged: Judged, asked: Asked) -> pd.Series[str]:
     """UPRNs of 12 digits: with or without leading zeros they are the same."""
-    digits = ids.str.replace(_UPRN_LABEL, "", regex=True).str.replace(r"[\s-]", "", regex=True)
+    digits = arrow.column(arrow.replace(arrow.replace(arrow.texts(ids), _UPRN_LABEL, ""), r"[\s-]", ""))
     good = uprn_ok(digits)
     judged.bad.add(~good, "a UPRN is a number of up to 12 digits", "give the UPRN as in the address register")
     padded = pad_uprn(digits)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Final
+from typing import Any, Final
 
-import pandas as pd
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 
+from audit.intake.values import arrow
 from audit.intake.values.parsed import Bools
 
 # what people write where nothing is known; common practice, no source
@@ -53,29 +56,30 @@ MISSING: Final = frozenset(
     ]
 )
 
+LONGEST: Final = 20  # bytes; no such word and no error is longer
 ERRORS: Final = (
     r"^(?:#(?:N/A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|SPILL!|CALC!|FIELD!|BLOCKED!|CONNECT!|BUSY!|UNKNOWN!"
     r"|GETTING_DATA|PYTHON!|EXTERNAL!)|Err:\d{3})$"
 )
-TOO_NARROW: Final = r"^#{2,}$"
+TOO_NARROW: Final = r"^##+$"
+_BLANKS: Final = " \t\r\n\v\f\x00\u00a0\u200b\u200c\u200d\u2060\ufeff\u2007\u202f"
 
 
-def plain(text: pd.Series[str]) -> pd.Series[str]:
-    """The text without blanks around it (no-break and zero-width ones too), in small letters."""
-    blanks = " \t\r\n\v\f\x00\u00a0\u200b\u200c\u200d\u2060\ufeff\u2007\u202f"
-    return text.str.strip(blanks).str.lower()
+def says_nothing(array: Any, known: Collection[str] = ()) -> Bools:
+    """True where a text says that nothing is known; `known` are the words that mean something in this column."""
+    nothing = arrow.short(array, LONGEST)
+    words = pa.array(sorted(MISSING.difference(known)), type=pa.large_string())
+    some = array.filter(pa.array(nothing))
+    plain = pc.utf8_lower(pc.utf8_trim(pc.fill_null(some, ""), _BLANKS))
+    nothing[nothing] = np.asarray(pc.is_in(plain, value_set=words).to_numpy(zero_copy_only=False), dtype=bool)
+    return nothing
 
 
-def says_nothing(text: pd.Series[str], known: Collection[str] = ()) -> Bools:
-    """True where a cell says that nothing is known; `known` are the words that mean something in this column."""
-    return plain(text).isin(MISSING.difference(known)).to_numpy(dtype=bool)
+def is_error(array: Any) -> Bools:
+    """True where a text is a spreadsheet's error."""
+    return arrow.matches(array, ERRORS)
 
 
-def is_error(text: pd.Series[str]) -> Bools:
-    """True where a cell holds a spreadsheet's error."""
-    return text.str.match(ERRORS).to_numpy(dtype=bool)
-
-
-def is_too_narrow(text: pd.Series[str]) -> Bools:
+def is_too_narrow(array: Any) -> Bools:
     """True where a text file was written from a column too narrow to show its numbers."""
-    return text.str.match(TOO_NARROW).to_numpy(dtype=bool)
+    return arrow.matches(array, TOO_NARROW)

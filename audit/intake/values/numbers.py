@@ -12,7 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from audit.intake.values import arrow, cells
-from audit.intake.values.affixes import Affix, around
+from audit.intake.values.affixes import ONE_VALUE, Affix, around
 from audit.intake.values.cells import Cells
 from audit.intake.values.odd_numbers import TIMES, hours_of, read_odd
 from audit.intake.values.parsed import Asked, Bools, Floats, Ints, Judged, Notes
@@ -25,7 +25,8 @@ _THOUSANDS: Final = r"^[-+]?[1-9]\d{0,2}(?:(?:,\d{3})+|(?: \d{3})+)(?:\.\d+)?$"
 _COMMA: Final = r"^[-+]?\d+,\d+$"  # and no thousands comma: 12,5
 _DOTTED: Final = r"^[-+]?[1-9]\d{0,2}(?:(?:\.\d{3})+,\d+|(?:\.\d{3}){2,})$"  # 1.234,50
 _AROUND: Final = r"^(?P<before>[^\d]*?)(?P<core>[-+]?(?:\d[\d,. ]*\d|\d|[.,]\d+)\.?)(?P<after>[^\d]*)$"
-_VULGAR: Final = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_FRACTIONS: Final = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_VULGAR: Final = {**{sign: f" {plain}" for sign, plain in _FRACTIONS.items()}, "⁄": "/"}
 MEND: Final = "give one number"
 
 
@@ -79,26 +80,28 @@ def _texts(work: Work) -> None:
 
 def _tidy(text: Any) -> Any:
     """Small letters, fractions in plain figures, plain blanks and dashes."""
-    text = pc.replace_substring(pc.utf8_lower(text), "⁄", "/")
-    for sign, plain in _VULGAR.items():
-        text = pc.replace_substring(text, sign, f" {plain}")
-    for pattern, plain in ((r"[\s\x{a0}\x{2007}\x{2009}\x{202f}\x{200b}\x{feff}]+", " "), ("[‐‑‒–—−]", "-")):
-        text = pc.replace_substring_regex(text, pattern, plain)
-    return pc.utf8_trim_whitespace(text)
+    text = pc.utf8_lower(text)
+    if arrow.matches(text, "[¼½¾⅛⅜⅝⅞⁄]").any():
+        for sign, plain in _VULGAR.items():
+            text = pc.replace_substring(text, sign, plain)
+    text = arrow.replace(text, r"[\t\n\r\v\x{a0}\x{2007}\x{2009}\x{202f}\x{200b}\x{feff}]|\s\s+", " ")
+    return pc.utf8_trim_whitespace(arrow.replace(text, "[‐‑‒–—−]", "-"))
 
 
 def _cores(core: Any, at: Ints, judged: Judged) -> Floats:
     """The digits as numbers: plain, with thousands commas, with a decimal comma (said); NaN for any other pattern."""
     values = np.full(len(at), np.nan)
-    plain, thousands = arrow.matches(core, PLAIN), arrow.matches(core, _THOUSANDS)
-    comma = arrow.matches(core, _COMMA) & ~thousands
-    dotted = arrow.matches(core, _DOTTED)
+    plain = arrow.matches(core, PLAIN)
     values[plain] = arrow.floats(core.filter(plain))
-    values[thousands] = arrow.floats(pc.replace_substring_regex(core.filter(thousands), "[, ]", ""))
-    values[comma] = arrow.floats(pc.replace_substring(core.filter(comma), ",", "."))
-    without = pc.replace_substring(core.filter(dotted), ".", "")
-    values[dotted] = arrow.floats(pc.replace_substring(without, ",", "."))
-    judged.repaired.add(at[comma | dotted], "the comma is read as the decimal point", "write a decimal point")
+    left = np.flatnonzero(~plain)
+    other = core.filter(~plain)
+    for pattern, drop, comma in ((_THOUSANDS, "[, ]", False), (_COMMA, "", True), (_DOTTED, "[.]", True)):
+        there = arrow.matches(other, pattern)
+        digits = arrow.replace(other.filter(there), drop, "") if drop else other.filter(there)
+        values[left[there]] = arrow.floats(pc.replace_substring(digits, ",", "."))
+        if comma:
+            judged.repaired.add(at[left[there]], "the comma is read as the decimal point", "write a decimal point")
+        left, other = left[~there], other.filter(~there)
     return values
 
 
@@ -144,9 +147,11 @@ def _odd(texts: list[str], at: Ints, work: Work) -> None:
     """What is not one row of digits, read one distinct text at a time."""
     read = [read_odd(text or "", work.wanted, work.asked.name) for text in texts]
     good = np.array([odd.value is not None for odd in read], dtype=bool)
-    for odd, place in zip(read, at, strict=True):
-        notes = work.judged.bad if odd.value is None else work.judged.repaired
-        notes.add(np.array([place]), odd.bad if odd.value is None else odd.repair, odd.mend)
+    for notes, where, reasons in (
+        (work.judged.repaired, good, [odd.repair for odd in read]),
+        (work.judged.bad, ~good, [odd.bad for odd in read]),
+    ):
+        notes.add(at[where], np.array(reasons, dtype=object)[where], ONE_VALUE)
     work.values[at[good]] = [odd.value for odd in read if odd.value is not None]
     work.own[at[good]] = [odd.own_unit for odd in read if odd.value is not None]
 

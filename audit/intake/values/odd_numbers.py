@@ -8,18 +8,16 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from audit.intake.values.affixes import ONE_VALUE
 from audit.intake.values.units import COUNTED, Unit, convert_one, find, spelt
 
 
 @dataclass(frozen=True, slots=True)
 class Odd:
-    """One such number: its value in the column's unit (None if bad), what was read, why it is bad, how to mend it."""
+    """One such number: its value in the column's unit (None if bad), what was read, why it is bad."""
 
     value: float | None = None
     repair: str = ""
     bad: str = "this is not one number"
-    mend: str = ONE_VALUE
     own_unit: bool = True  # the value is in the column's unit already, whatever the header says
 
 
@@ -57,13 +55,13 @@ def read_odd(text: str, wanted: Unit | None, column: str) -> Odd:
     if _POWER.match(text):
         return Odd(value=float(text), repair="a power of ten is read as a number", own_unit=False)
     if _SEVERAL.match(text):
-        mend = "give one value: the highest measured, or the one that applies"
-        return Odd(bad="more than one number, or a range", mend=mend)
+        return Odd(bad="more than one number, or a range")
     return Odd()
 
 
 def _feet(text: str, wanted: Unit | None) -> Odd | None:
-    found, inches = _FEET.match(text), find("inches", wanted)
+    found = _FEET.match(text)
+    inches = find("inches", wanted) if found else None
     if not found or not inches or not wanted or wanted.measures != inches.measures:
         return None
     value = convert_one(float(found[1]) * 12 + float(found[2]), inches, wanted)
@@ -100,8 +98,10 @@ def _in_words(text: str, wanted: Unit | None, column: str) -> Odd | None:
     if value is not None:
         return Odd(value=value, repair=f"the words are read as {value:g}")
     first, _, rest = text.replace("-", " ").partition(" ")
+    if first not in _ONES:
+        return None
     unit = find(rest, wanted)
-    if first not in _ONES or (rest and unit is None and spelt(rest) not in COUNTED):
+    if rest and unit is None and spelt(rest) not in COUNTED:
         return None
     value = _ONES[first]
     if unit and wanted:

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from audit.intake.values import missing
+from audit.intake.values import arrow, missing
 from audit.intake.values.cells import Cells, distinct
 from audit.intake.values.kinds import KINDS
 from audit.intake.values.names import key, names_of
@@ -77,9 +77,10 @@ def _default_policy() -> Policy:
 
 def _judge(cells: Cells, asked: Asked) -> Judged:
     """Set aside what says nothing and what is an error; let the kind's own parser judge the rest."""
-    nothing = missing.says_nothing(cells.text, _known(asked.column))
-    error = missing.is_error(cells.text)
-    narrow = missing.is_too_narrow(cells.text)
+    array = arrow.texts(cells.text)
+    nothing = missing.says_nothing(array, _known(asked.column))
+    error = missing.is_error(array)
+    narrow = missing.is_too_narrow(array)
     rest = ~(nothing | error | narrow)
     judged = _placed(KINDS[asked.column.kind](cells.take(rest), asked), rest, asked.column)
     shown = cells.text[error].to_numpy()

@@ -19,17 +19,21 @@ from audit.intake.values import arrow
 from audit.intake.values.clock import UK, ZONED
 from audit.intake.values.date_order import days
 from audit.intake.values.date_text import FIXED
+from audit.intake.values.missing import LONGEST
 from audit.intake.values.numbers import PLAIN
 from audit.intake.values.parsed import Asked, Bools, Times
 from audit.intake.values.wording import counted
 
 _ID: Final = r"^[A-Z0-9/_-]*[0-9][A-Z0-9/_-]*$"
 _ISO: Final = r"^\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?)?$"
+_ZONE: Final = r"^\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)$"
 _HIDDEN: Final = (
     r"^'[=+@\t\n-]|^\s|\s$|^#+$|_x000D_|[\x00-\x08\x0b-\x1f\x7f-\x{9f}\x{a0}\x{ad}\x{2000}-\x{200f}\x{202a}-\x{202f}"
     r"\x{205f}\x{2060}\x{2066}-\x{2069}\x{3000}\x{feff}\x{fffe}\x{ffff}]"
 )
-_SHORT: Final = 20  # bytes; no mark for "missing" and no spreadsheet error is longer
+_LOOK: Final = 1000  # first cells that tell which form to try
+_SAMPLE: Final = 20_000  # rows looked at, evenly spread
+_MOSTLY: Final = 0.5  # from this share of distinct texts in the sample on, it pays to read row by row
 
 
 @dataclass
@@ -42,15 +46,22 @@ class Plain:
 
 
 def read_plain(raw: pd.Series[Any], asked: Asked) -> Plain | None:
-    """Read the plain cells of a text column; None where there is no quick way for its kind."""
+    """Read the plain cells of a text column; None where `parse` is quicker without."""
     column = asked.column
     if not isinstance(raw.dtype, pd.StringDtype) or column.name in ("uprn", "postcode", "body_size_mm"):
         return None
+    if not _mostly_distinct(raw):
+        return None  # reading each distinct text once is faster
     if column.kind in ("id", "text"):
         return _texts(raw, asked)
     if column.kind == "number":
         return None if asked.header_unit else _numbers(arrow.texts(raw), asked)
     return _dates(arrow.texts(raw), asked) if column.kind in ("date", "time") else None
+
+
+def _mostly_distinct(raw: pd.Series[Any]) -> bool:
+    sample = raw.iloc[:: max(1, len(raw) // _SAMPLE)].dropna()
+    return bool(sample.nunique() >= _MOSTLY * len(sample))
 
 
 def _texts(raw: pd.Series[Any], asked: Asked) -> Plain:
@@ -59,8 +70,7 @@ def _texts(raw: pd.Series[Any], asked: Asked) -> Plain:
     if asked.column.kind == "id":
         suspects = ~arrow.matches(array, _ID) & ~empty
     else:
-        short = np.asarray(pc.fill_null(pc.binary_length(array), 0).to_numpy(zero_copy_only=False)) <= _SHORT
-        suspects = (short | arrow.matches(array, _HIDDEN)) & ~empty
+        suspects = (arrow.short(array, LONGEST) | arrow.matches(array, _HIDDEN)) & ~empty
     return Plain(raw.mask(suspects | empty).array, suspects)
 
 
@@ -76,8 +86,7 @@ def _numbers(array: Any, asked: Asked) -> Plain:
     if asked.column.whole:
         out |= values != np.floor(values)
     suspects = ~plain & ~_null(array) | (plain & out)
-    values[suspects] = np.nan
-    return Plain(values, suspects)
+    return Plain(np.where(suspects, np.nan, values), suspects)
 
 
 def _dates(array: Any, asked: Asked) -> Plain | None:
@@ -91,15 +100,21 @@ def _dates(array: Any, asked: Asked) -> Plain | None:
     if asked.column.kind == "date":
         midnight = found.values.astype("datetime64[D]").astype("datetime64[us]")
         found.suspects |= there & (midnight != found.values)
-    found.values[found.suspects] = np.datetime64("NaT", "us")
+    found.values = np.where(found.suspects, np.datetime64("NaT", "us"), found.values)
     return found
 
 
 def _iso(array: Any) -> Plain | None:
     """ISO dates and times without a zone; None where none is, or where one of them is no date that exists."""
-    iso = arrow.matches(array, _ISO)
-    if not iso.any():
+    first = arrow.matches(array.drop_null()[:_LOOK], _ISO)
+    if not first.any():
         return None
+    try:
+        if first.all():
+            return Plain(_cast(array, pa.timestamp("us")), np.zeros(len(array), dtype=bool))
+    except pa.ArrowInvalid:
+        pass  # some are of another form: look at each
+    iso = arrow.matches(array, _ISO)
     try:
         values = _cast(pc.if_else(pa.array(iso), array, pa.scalar(None, array.type)), pa.timestamp("us"))
     except pa.ArrowInvalid:
@@ -109,8 +124,7 @@ def _iso(array: Any) -> Plain | None:
 
 def _zoned(array: Any, asked: Asked) -> Plain | None:
     """ISO times that all have a zone: the clock in the UK, said."""
-    first = array.drop_null()[:1].to_pylist()
-    if not first or "T" not in first[0]:
+    if not arrow.matches(array.drop_null()[:1], _ZONE).any():
         return None
     try:
         utc = pd.DatetimeIndex(_cast(array, pa.timestamp("us", "UTC")))
@@ -118,11 +132,7 @@ def _zoned(array: Any, asked: Asked) -> Plain | None:
         return None
     values = utc.tz_localize("UTC").tz_convert(UK).tz_localize(None).to_numpy("datetime64[us]").copy()
     times = counted(int((~np.isnat(values)).sum()), "time")
-    return Plain(
-        values,
-        np.zeros(len(values), dtype=bool),
-        [f"{asked.name}: {times} {ZONED}."],
-    )
+    return Plain(values, np.zeros(len(values), dtype=bool), [f"{asked.name}: {times} {ZONED}."])
 
 
 def _cast(array: Any, unit: Any) -> Times:

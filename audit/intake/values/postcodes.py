@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
+import pyarrow.compute as pc
 
+from audit.intake.values import arrow
 from audit.intake.values.parsed import Bools
 
 # area and district A9 A99 AA9 AA99 A9A AA9A, a blank, digit and two letters, or GIR 0AA: the pattern that government
@@ -17,22 +19,26 @@ UPRN_DIGITS: Final = 12  # Ordnance Survey: a unique property reference number h
 
 def postcode_ok(text: pd.Series[str]) -> Bools:
     """True where a text has the form of a postcode: capitals, one blank before the last three characters."""
-    return text.str.match(POSTCODE).fillna(False).to_numpy(dtype=bool)
+    return arrow.matches(arrow.texts(text), POSTCODE)
 
 
 def tidy_postcode(text: pd.Series[str]) -> pd.Series[str]:
     """Capitals, one blank before the last three; the letters O and I read as digits where only a digit can stand."""
-    close = text.str.upper().str.replace(r"[\s.\-_]+", "", regex=True)
-    close = close.str.replace(r"^([A-Z]{1,2}\d[A-Z\d]?)O([A-Z]{2})$", r"\g<1>0\2", regex=True)
-    close = close.str.replace(r"^([A-Z]{1,2}\d[A-Z\d]?)I([A-Z]{2})$", r"\g<1>1\2", regex=True)
-    return close.str.replace(r"^(.+)(...)$", r"\1 \2", regex=True)
+    close = arrow.replace(pc.utf8_upper(arrow.texts(text)), r"[\s\x{a0}\x{200b}.\-_]+", "")
+    close = arrow.replace(close, r"^([A-Z]{1,2}\d[A-Z\d]?)O([A-Z]{2})$", r"\10\2")
+    close = arrow.replace(close, r"^([A-Z]{1,2}\d[A-Z\d]?)I([A-Z]{2})$", r"\11\2")
+    return _like(text, arrow.replace(close, r"^(.+)(...)$", r"\1 \2"))
 
 
 def uprn_ok(text: pd.Series[str]) -> Bools:
     """True where a text is a number of up to 12 digits, leading zeros aside, and not zero."""
-    return text.str.match(r"^0*[1-9]\d{0,11}$").fillna(False).to_numpy(dtype=bool)
+    return arrow.matches(arrow.texts(text), r"^0*[1-9]\d{0,11}$")
 
 
 def pad_uprn(text: pd.Series[str]) -> pd.Series[str]:
     """The UPRN with 12 digits: 199356 and 000000199356 are the same."""
-    return text.str.lstrip("0").str.zfill(UPRN_DIGITS)
+    return _like(text, pc.utf8_lpad(pc.utf8_ltrim(arrow.texts(text), "0"), UPRN_DIGITS, "0"))
+
+
+def _like(text: pd.Series[str], array: Any) -> pd.Series[str]:
+    return pd.Series(arrow.column(array).array, index=text.index)

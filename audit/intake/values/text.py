@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
 
-from audit.intake.values import cells
+from audit.intake.values import arrow, cells
 from audit.intake.values.cells import Cells
 from audit.intake.values.hidden import without_hidden
 from audit.intake.values.parsed import Asked, Judged, Notes
@@ -14,14 +16,15 @@ from audit.intake.values.postcodes import postcode_ok, tidy_postcode
 from audit.intake.values.wording import counted
 
 # our own writer puts an apostrophe before text that a spreadsheet would take for a formula
-GUARD: Final = r"^'(?=[=+\-@\t\n])"
+GUARD: Final = r"^'([=+\-@\t\r\n])"
 
 
 def judge_text(found: Cells, asked: Asked) -> Judged:
     """Text (str) of the distinct cells; in a postcode column, postcodes."""
     judged = Judged(found.text, Notes(len(found)), Notes(len(found)))
-    plain = found.text.str.replace(GUARD, "", regex=True)
-    text = without_hidden(plain).str.strip(" \n\t")
+    bare = arrow.replace(pa.array(found.text, type=pa.large_string()), GUARD, r"\1")
+    plain = arrow.column(bare)
+    text = arrow.column(pc.utf8_trim_whitespace(without_hidden(bare)))
     changed = int(found.count[(text != plain).to_numpy(dtype=bool)].sum())
     if changed:
         judged.said.append(

@@ -26,6 +26,7 @@ _CUTS: Final = tuple(
     )
 )
 _LONGEST: Final = 120  # letters; a longer text is a note, not a word
+_MOST: Final = 20_000  # different texts that are looked at
 _CLOSE_TRIED: Final = 2000  # distinct unknown texts tried for slips; a column with more holds no words
 
 
@@ -38,11 +39,15 @@ class Reading:
     bad: str = ""
 
 
+TOO_MANY: Final = Reading(bad=f"the column has more than {_MOST:,} different texts, too many for words")
+
+
 def judge_words(found: Cells, asked: Asked) -> Judged:
     """The column's words (str) of the distinct cells; every name that is not the word itself is said."""
     names = names_of(asked.column)
     texts = [text.strip() for text in found.text.to_list()]
-    read = [_read(text, names, asked) for text in texts]
+    rare = _rare(found.count, texts)
+    read = [TOO_MANY if n in rare else _read(text, names, asked) for n, text in enumerate(texts)]
     if is_yes_no(asked.column):
         read = [Reading(*cross) if cross else r for cross, r in zip(_crosses(texts, read), read, strict=True)]
     _try_slips(texts, read, found.count, names, asked)
@@ -53,6 +58,13 @@ def judge_words(found: Cells, asked: Asked) -> Judged:
     judged.repaired.add(repaired, [r.repair for r in read if r.repair], mend)
     judged.said += _said(texts, read, found.count, asked)
     return judged
+
+
+def _rare(count: Ints, texts: list[str]) -> set[int]:
+    """The rarest texts of a column that has too many different ones to be a column of words."""
+    if len(texts) <= _MOST:
+        return set()
+    return set(sorted(range(len(texts)), key=lambda n: (-int(count[n]), texts[n]))[_MOST:])
 
 
 def _read(text: str, names: Names, asked: Asked) -> Reading:
@@ -77,7 +89,10 @@ def _read(text: str, names: Names, asked: Asked) -> Reading:
 def _by_parts(text: str, names: Names, asked: Asked) -> Reading:
     """One part of the text names a word and the rest says nothing against it: "Yes - double checked"."""
     for cut in _CUTS:
-        parts = [tokens(part) for part in cut.split(text.lower()) if part.strip()]
+        pieces = [part for part in cut.split(text.lower()) if part.strip()]
+        if len(pieces) < 2:
+            continue
+        parts = [tokens(part) for part in pieces]
         known = [names.words.get("".join(part), frozenset()) for part in parts]
         words = frozenset().union(*known)
         if len(words) > 1:
