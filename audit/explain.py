@@ -13,6 +13,7 @@ from schemas.results import CAUTIONS, Results
 from schemas.tables import COLUMNS, SOURCE
 
 WIDTH = 110
+UNIT_ENDINGS = {"°C": "_c", "mm": "_mm", "m": "_m", "V": "_v", "A": "_a", "GBP": "_gbp"}
 TIMELINE = ("kind", "symptom", "outcome", "cause", "action", "parts", "lever", "notes")
 
 
@@ -61,7 +62,7 @@ def _find(asked: str, facts: Facts) -> tuple[str, str]:
 
 
 def _register(row: pd.Series, table: str) -> list[str]:
-    told = [f"{_words(c.name)} {_value(row[c.name], c)}" for c in COLUMNS[table] if not _missing(row["get"](c.name))]
+    told = [f"{_name(c)} {_value(row[c.name], c)}" for c in COLUMNS[table] if not _missing(row.get(c.name))]
     where = ", ".join(str(row[name]) for name in SOURCE if name in row and not _missing(row[name]) and row[name] != "")
     return [*_wrap("; ".join(told) + "."), f"  (read from {where})"]
 
@@ -147,7 +148,12 @@ def _plan(results: Results, home_id: str) -> list[str]:
 
 
 def _words(name: str) -> str:
-    return name.removesuffix("_gbp").removesuffix("_c").removesuffix("_mm").removesuffix("_v").replace("_", " ")
+    return name.replace("_", " ")
+
+
+def _name(column: Column) -> str:
+    """The column in words, without the unit at its end: the value carries that."""
+    return _words(column.name.removesuffix(UNIT_ENDINGS.get(column.unit, "")))
 
 
 def _value(value: object, column: Column) -> str:
