@@ -28,6 +28,9 @@ cause, action, engineer, cost_gbp, notes |
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import pandas as pd
 
 from audit.model import Facts
@@ -41,6 +44,13 @@ READING_STEP = 5.0  # °C, likewise
 MONTHS_SHOWN = 36
 NUMBER = r"£?[0-9][0-9,]*(?:\.[0-9]+)?"
 GROUPINGS = {"scheme": "scheme", "kind": "head_kind", "place": "location"}
+RULE_COLUMNS = {
+    "heads_past_life": "head-past-service-life",
+    "bodies_past_life": "body-past-service-life",
+    "too_hot": "location-too-hot",
+}
+RENEWALS = ("motor", "head", "full")
+JOB_SUMS = ("hours", "cost_gbp", "benefit_gbp")
 Tables = dict[str, pd.DataFrame]
 
 
@@ -104,42 +114,43 @@ def _stock(facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataF
     stock = valves[["valve_id", "home_id", "head_age_years", "call_outs_12m"]].copy()
     for column in GROUPINGS.values():
         stock[column] = valves[column].fillna(UNKNOWN)
-    ids = stock["valve_id"]
+    place = pd.Index(valves["valve_id"]).get_indexer(pd.Index(findings["valve_id"]))  # -1 where about no valve
     for name in w.SEVERITY:
-        stock[name] = ids.isin(_valve_ids(findings, findings["severity"].eq(name)))
-    rules = {"heads_past_life": "head-past-service-life", "bodies_past_life": "body-past-service-life"}
-    for column, rule in (rules | {"too_hot": "location-too-hot"}).items():
-        stock[column] = ids.isin(_valve_ids(findings, findings["rule"].eq(rule)))
+        stock[name] = _flagged(place, findings["severity"].eq(name), len(stock))
+    for column, rule in RULE_COLUMNS.items():
+        stock[column] = _flagged(place, findings["rule"].eq(rule), len(stock))
     own = jobs.loc[jobs["valve_id"].notna()].drop_duplicates("valve_id").set_index("valve_id")
-    stock["jobs"] = ids.isin(own.index)
-    option = ids.map(own["option"])
-    for name in ("motor", "head", "full"):
-        stock[name] = option.eq(name)
-    for column in ("hours", "cost_gbp", "benefit_gbp"):
-        stock[column] = ids.map(own[column]).fillna(0.0)
-    return stock
+    of_valve = own[["option", *JOB_SUMS]].reindex(pd.Index(valves["valve_id"])).set_axis(stock.index)
+    stock["jobs"] = of_valve["option"].notna()
+    for name in RENEWALS:
+        stock[name] = of_valve["option"].eq(name)
+    return stock.assign(**{column: of_valve[column].astype("float64").fillna(0.0) for column in JOB_SUMS})
 
 
-def _valve_ids(findings: pd.DataFrame, chosen: pd.Series[bool]) -> pd.Series[str]:
-    return findings.loc[chosen, "valve_id"].dropna()
+def _flagged(place: np.ndarray[Any, Any], chosen: pd.Series[bool], valves: int) -> np.ndarray[Any, Any]:
+    """Which valves, by place in the register, have a finding among the chosen."""
+    flags = np.zeros(valves, dtype=bool)
+    at = place[chosen.to_numpy()]
+    flags[at[at >= 0]] = True
+    return flags
 
 
 def _by(stock: pd.DataFrame, column: str) -> pd.DataFrame:
     grouped = stock.groupby(column, sort=True)
-    flags = ["heads_past_life", "bodies_past_life", "too_hot", *w.SEVERITY, "motor", "head", "full", "jobs"]
+    flags = [*RULE_COLUMNS, *w.SEVERITY, *RENEWALS, "jobs"]
     table = grouped.agg(
         homes=("home_id", "nunique"),
         valves=("valve_id", "size"),
         head_age_median_years=("head_age_years", "median"),
         head_ages_known=("head_age_years", "count"),
     )
-    sums = grouped[[*flags, "call_outs_12m", "hours", "cost_gbp", "benefit_gbp"]].sum()
+    sums = grouped[[*flags, "call_outs_12m", *JOB_SUMS]].sum()
     table = table.join(sums)
     table["head_age_unknown"] = table["valves"] - table["head_ages_known"]
     table["call_outs_per_100"] = 100.0 * table["call_outs_12m"] / table["valves"]
-    order = ["homes", "valves", "head_age_median_years", "head_age_unknown", "heads_past_life", "bodies_past_life"]
-    order += ["too_hot", "call_outs_12m", "call_outs_per_100", *w.SEVERITY, "motor", "head", "full", "jobs"]
-    table = table[[*order, "hours", "cost_gbp", "benefit_gbp"]].rename_axis("group").reset_index()
+    order = ["homes", "valves", "head_age_median_years", "head_age_unknown", *RULE_COLUMNS, "call_outs_12m"]
+    order += ["call_outs_per_100", *w.SEVERITY, *RENEWALS, "jobs", *JOB_SUMS]
+    table = table[order].rename_axis("group").reset_index()
     worst = table.assign(worst=table["danger"] + table["fault"])
     worst = worst.sort_values(["worst", "valves", "group"], ascending=[False, False, True], kind="stable")
     return worst.drop(columns="worst").reset_index(drop=True)
@@ -239,8 +250,9 @@ def _week_load(planned: pd.DataFrame, capacity: pd.DataFrame, policy: Policy) ->
         first = used["week_starting"].min()
         end = first + pd.Timedelta(weeks=policy.number("quarter.weeks"))
         there = there.loc[there["week_starting"].ge(first) & there["week_starting"].lt(end)]
-    table = there.merge(used, on=key, how="outer").fillna(dict.fromkeys(LOAD, 0.0))
-    table = table.sort_values(key, kind="stable", ignore_index=True)
+    both = pd.concat([there, used.astype({"team": "str", "week_starting": "datetime64[us]"})], ignore_index=True)
+    both[[*LOAD]] = both[[*LOAD]].astype("float64")
+    table = both.groupby(key, as_index=False, dropna=False)[[*LOAD]].sum()
     return _with_share(table[["team", "week_starting", *LOAD]])
 
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reports.workbook import FORMATS, Book, cell, height_of, lines_of
+from reports.look import FORMATS, cell, height_of, lines_of
+from reports.workbook import Book
 from schemas.results import Results
 
 if TYPE_CHECKING:

@@ -94,6 +94,7 @@ def _content(results: Results) -> dict[str, Any]:
         "worst": results.tables["findings"].head(WORST).to_dict("records"),
         "findings": len(results.tables["findings"]),
         "charts": _charts(results),
+        "weeks": len(tables["weeks"]),
         "severities": tables["findings_by_severity"].to_dict("records"),
         "words": w.SEVERITY,
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),

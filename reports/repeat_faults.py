@@ -8,9 +8,10 @@ from typing import Any, Final
 import pandas as pd
 
 from reports.front import Section, add_front, numbers, said, when
+from reports.look import Field
 from reports.native_charts import lines, place
 from reports.work_list import FINDINGS, kept
-from reports.workbook import Book, Field
+from reports.workbook import Book
 from schemas.results import CAUTIONS, Results
 
 TITLE: Final = "Repeat faults: motorised heating valves"

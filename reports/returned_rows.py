@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import Final
 
 from reports.front import Section, add_front, long_date, said
-from reports.workbook import Book, Field
+from reports.look import Field
+from reports.workbook import Book
 from schemas.results import EFFECT, Results
 
 TITLE: Final = "Returned rows"

@@ -8,8 +8,9 @@ from typing import Final
 from openpyxl.utils import get_column_letter
 
 from reports.front import Section, add_front, numbers, said, when
+from reports.look import Field
 from reports.native_charts import bars, place
-from reports.workbook import Book, Field, Layout
+from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
 
@@ -86,11 +87,11 @@ RULES: Final = (
     Field("rule", "Rule", width=28),
     Field("family", "Family", width=11),
     Field("severity", "Severity", "severity"),
-    Field("fires", "Fires when", "prose", 50),
-    Field("limit", "Limit", "prose", 28),
+    Field("fires", "Fires when", "prose", 44),
+    Field("limit", "Limit", "prose", 40),
     Field("source", "Where the limit comes from", "prose", 40),
     Field("needs", "Needs", "prose", 34),
-    Field("action", "What to do", "prose", 50),
+    Field("action", "What to do", "prose", 44),
 )
 POLICY: Final = (
     Field("name", "Limit", width=34),

@@ -14,7 +14,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from reports.folder import replacing
-from reports.workbook import FORMATS, HEADER, INK, LINE, QUIET, Form
+from reports.look import FORMATS, HEADER, INK, LINE, QUIET, Form
 from schemas.column import Column
 from schemas.fixed_zip import save_workbook
 from schemas.results import RESULT_COLUMNS

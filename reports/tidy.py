@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any, Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from reports.arrow_text import TEXT, array, as_bytes, join, swap, word
 from schemas.column import Column
 
 if TYPE_CHECKING:
     import pandas as pd
 
-TEXT: Final = pa.large_string()
 CHUNK: Final = 100_000  # rows joined at a time: bounds the memory
 DECIMALS: Final = 6  # enough for shares and years; what lies below is noise of the arithmetic
 # Apostrophes before the sign are escaped too, so that taking one apostrophe off always gives the text back.
@@ -42,7 +42,7 @@ def write_csv(frame: pd.DataFrame, columns: Sequence[Column], path: Path, *, exa
         for start in range(0, len(frame), CHUNK):
             part = frame.iloc[start : start + CHUNK]
             cells = [_cells(part, name, known, exact) for name in names]
-            file.write(_joined(cells))
+            file.write(as_bytes(join(join(*cells, between=","), "\n")))
 
 
 def safe_text(text: str) -> str:
@@ -58,10 +58,8 @@ def _line_of(names: Sequence[str]) -> bytes:
 def _cells(part: pd.DataFrame, name: str, known: Mapping[str, Column], exact: bool) -> Any:
     """One column as text cells, missing ones empty."""
     if name not in part.columns:
-        return pa.repeat(_word(""), len(part))
-    column = part[name]
-    values = pa.array(column.astype("str") if column.dtype == object else column, from_pandas=True)
-    return pc.fill_null(_as_text(values, _is_money(name, known), exact).cast(TEXT), _word(""))
+        return pa.repeat(word(""), len(part))
+    return pc.fill_null(_as_text(array(part[name]), _is_money(name, known), exact).cast(TEXT), word(""))
 
 
 def _is_money(name: str, known: Mapping[str, Column]) -> bool:
@@ -69,15 +67,11 @@ def _is_money(name: str, known: Mapping[str, Column]) -> bool:
 
 
 def _as_text(values: Any, money: bool, exact: bool) -> Any:
-    if isinstance(values, pa.ChunkedArray):
-        values = values.combine_chunks()
     kind = values.type
-    if pa.types.is_dictionary(kind):
-        return _as_text(values.dictionary_decode(), money, exact)
     if pa.types.is_timestamp(kind) or pa.types.is_date(kind):
         return _dates(values)
     if pa.types.is_boolean(kind):
-        return pc.if_else(values, _word("yes"), _word("no"))
+        return pc.if_else(values, word("yes"), word("no"))
     if pa.types.is_floating(kind):
         return _numbers(values, money, exact)
     if pa.types.is_integer(kind):
@@ -100,7 +94,7 @@ def _dates(values: Any) -> Any:
     seconds = values.cast(pa.timestamp("s"), safe=False)
     text = seconds.cast(TEXT)
     midnight = pc.equal(seconds, pc.floor_temporal(seconds, unit="day"))
-    return pc.if_else(midnight, pc.utf8_slice_codeunits(text, 0, 10), pc.replace_substring(text, " ", "T"))
+    return pc.if_else(midnight, pc.utf8_slice_codeunits(text, 0, 10), swap(text, " ", "T"))
 
 
 def _safe(text: Any) -> Any:
@@ -112,24 +106,9 @@ def _safe(text: Any) -> Any:
 
 def _escape(text: Any) -> Any:
     risky = pc.and_(pc.match_substring_regex(text, RISKY), pc.invert(pc.match_substring_regex(text, PLAIN_NUMBER)))
-    return pc.if_else(risky, _join(_word("'"), text), text)
+    return pc.if_else(risky, join("'", text), text)
 
 
 def _quote(text: Any) -> Any:
     needed = pc.match_substring_regex(text, '[",\r\n]')
-    doubled = pc.replace_substring(text, pattern='"', replacement='""')
-    return pc.if_else(needed, _join(_word('"'), doubled, _word('"')), text)
-
-
-def _joined(cells: Sequence[Any]) -> memoryview:
-    """All the rows as the bytes of the file, each ended by a line feed."""
-    lines = _join(_join(*cells, between=","), _word("\n"))
-    return memoryview(lines.buffers()[2])[: pc.sum(pc.binary_length(lines)).as_py()]
-
-
-def _join(*pieces: Any, between: str = "") -> Any:
-    return pc.binary_join_element_wise(*pieces, _word(between))
-
-
-def _word(text: str) -> Any:
-    return pa.scalar(text, TEXT)
+    return pc.if_else(needed, join('"', swap(text, '"', '""'), '"'), text)

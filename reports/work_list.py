@@ -10,7 +10,8 @@ from openpyxl.styles import Color
 from openpyxl.utils import get_column_letter
 
 from reports.front import Section, add_front, numbers, said, when
-from reports.workbook import Book, Field, Layout
+from reports.look import Field
+from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,7 @@ class FixedZip(zipfile.ZipFile):
     ) -> None:
         """Add `data` under a name, dated 1 January 1980."""
         name = zinfo_or_arcname.filename if isinstance(zinfo_or_arcname, zipfile.ZipInfo) else zinfo_or_arcname
-        super().writestr(_entry(name), data, zipfile.ZIP_DEFLATED if compress_type is None else compress_type)
+        super().writestr(entry(name), data, zipfile.ZIP_DEFLATED if compress_type is None else compress_type)
 
     def write(
         self,
@@ -36,33 +37,39 @@ class FixedZip(zipfile.ZipFile):
         compresslevel: int | None = None,
     ) -> None:
         """Add a file's content in pieces, dated 1 January 1980."""
-        entry = _entry(os.fspath(arcname if arcname is not None else filename))
-        entry.file_size = os.stat(filename).st_size  # lets the archive decide on 64-bit sizes up front
-        with open(filename, "rb") as source, self.open(entry, "w") as target:
+        made = entry(os.fspath(arcname if arcname is not None else filename))
+        made.file_size = os.stat(filename).st_size  # lets the archive decide on 64-bit sizes up front
+        with open(filename, "rb") as source, self.open(made, "w") as target:
             while piece := source.read(1 << 20):
                 target.write(piece)
 
 
-def _entry(name: str) -> zipfile.ZipInfo:
-    entry = zipfile.ZipInfo(name, EARLIEST)
-    entry.compress_type = zipfile.ZIP_DEFLATED
-    entry.create_system = 0  # the same on every operating system
-    entry.external_attr = 0
-    return entry
+def entry(name: str) -> zipfile.ZipInfo:
+    """An archive entry dated 1 January 1980, compressed, the same on every operating system."""
+    made = zipfile.ZipInfo(name, EARLIEST)
+    made.compress_type = zipfile.ZIP_DEFLATED
+    made.create_system = 0
+    made.external_attr = 0
+    return made
 
 
-def save_workbook(book: Workbook, path: Path, on: dt.date) -> None:
+def _plain(path: Path) -> FixedZip:
+    return FixedZip(path, "w", zipfile.ZIP_DEFLATED)
+
+
+def save_workbook(book: Workbook, path: Path, on: dt.date, archive: Callable[[Path], zipfile.ZipFile] = _plain) -> None:
     """Write an openpyxl workbook so that equal content gives equal bytes.
 
     Args:
         book: The workbook; it cannot be used afterwards if it is write-only.
         path: Where to write.
         on: The day to record as created and modified, instead of the clock's.
+        archive: Makes the archive to write into.
     """
     from openpyxl.writer.excel import ExcelWriter
 
     moment = dt.datetime(on.year, on.month, on.day)
     book.properties.created = moment
     book.properties.modified = moment
-    with FixedZip(path, "w", zipfile.ZIP_DEFLATED, allowZip64=True) as archive:
-        ExcelWriter(book, archive).save()
+    with archive(path) as target:
+        ExcelWriter(book, target).save()
