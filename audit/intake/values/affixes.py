@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import lru_cache
 from typing import Final
 
 from audit.intake.values.units import COUNTED, Unit, find, spelt
@@ -37,11 +37,11 @@ _WITH_VAT: Final = re.compile(r"(?:inc|incl|including|with)\.?\s*vat|gross")
 _PER: Final = re.compile(
     r"\s*(?:/|per|p/|an?)\s*(?:hr|hour|h|visit|each|ea|item|dose|call|unit|piece)s?\.?$|\s+(?:each|ea)\.?$"
 )
-_EARTH: Final = re.compile(r"^-?\s*(?:cores?|wires?)?\s*(?:\+|and|&|plus)\s*(?:e|earth|cpc)$")
+_EARTH: Final = re.compile(r"^-?\s*(?:cores?|wires?|c)?\s*(?:\+|and|&|plus)\s*(?:e|earth|cpc)$")
 ONE_VALUE: Final = "give one number, with its unit if it is another than the column's"
 
 
-@cache
+@lru_cache(maxsize=10_000)
 def around(before: str, after: str, wanted: Unit | None, column: str) -> Affix:
     """Understand the text before and after a number (small letters) in a column that wants the unit `wanted`."""
     affix = Affix()

@@ -13,12 +13,13 @@ from audit.intake.values.cells import Cells
 from audit.intake.values.clock import ZONED, to_uk
 from audit.intake.values.date_numbers import AGE, NO_TODAY, count_back, read_numbers
 from audit.intake.values.date_order import settle
-from audit.intake.values.date_text import read_dates
+from audit.intake.values.date_text import Fields, read_dates
 from audit.intake.values.parsed import Asked, Bools, Ints, Judged, Notes, Times
 from audit.intake.values.wording import counted
 
 MEND: Final = "write the date as 2024-03-31"
 NAT: Final = np.datetime64("NaT", "us")
+_ENOUGH: Final = 5  # by chance, five dates all fall on days 1 to 12 once in a hundred times
 NUMERIC: Final = r"^\s*'?(?:[1-9]\d*(?:\.\d+)?|0\d{7})\s*$"
 SIX: Final = r"^\s*'?\d{6}(?:\.0)?\s*$"
 
@@ -35,7 +36,7 @@ def judge_dates(found: Cells, asked: Asked) -> Judged:
     judged.bad.add(only_time, "only a time of day, without its date", "write date and time, such as 2024-03-31 14:35")
     six = arrow.matches(arrow.texts(found.text), SIX)
     judged.bad.add(six, "six digits may be day, month, year or year, month, day", MEND)
-    judged.bad.add(np.isnat(judged.values), "this is no date that exists", MEND)
+    judged.bad.add(np.isnat(judged.values), "this is not a date", MEND)
     _plausible(judged, asked)
     _finish(found, judged, asked)
     return judged
@@ -78,11 +79,35 @@ def _texts(found: Cells, at: Ints, judged: Judged, asked: Asked) -> None:
     judged.bad.lay(fields.bad, at)
     judged.repaired.lay(fields.repaired, at)
     _ages(text, at, judged, asked)
+    judged.said += _swapped(found, fields, found.count[at], judged, asked)
     impossible = at[(fields.year > 0) & np.isnat(day)]
     judged.bad.add(impossible, "no such day in the calendar", MEND)
     zoned = int(found.count[at][np.isfinite(fields.zone)].sum())
     if zoned:
         judged.said.append(f"{asked.name}: {counted(zoned, 'time')} {ZONED}.")
+
+
+def _swapped(found: Cells, fields: Fields, count: Ints, judged: Judged, asked: Asked) -> list[str]:
+    """Say where a spreadsheet seems to have made dates of some texts with day and month the wrong way round.
+
+    It does so with those that fit its own order, and leaves the others as text: then every text proves its order, and
+    every real date falls on one of the days 1 to 12.
+    """
+    larger, smaller = np.maximum(fields.day, fields.month), np.minimum(fields.day, fields.month)
+    if (fields.loose & (larger <= 12) & (larger != smaller)).any():
+        return []
+    proved = int(count[fields.loose & (larger > 12)].sum())
+    real = found.of(cells.DATE) & ~np.isnat(judged.values)
+    months = judged.values[real].astype("datetime64[M]")
+    day = (judged.values[real].astype("datetime64[D]") - months).astype(np.int64) + 1
+    dates = int(found.count[real].sum())
+    if min(proved, dates) < _ENOUGH or (day > 12).any():
+        return []
+    real_dates, text_dates = counted(dates, "real date"), counted(proved, "text date")
+    return [
+        f"{asked.name}: all {real_dates} fall on days 1 to 12, and none of {text_dates} could: the spreadsheet may have "
+        "swapped day and month of the real dates; compare some with another record."
+    ]
 
 
 def _ages(text: pd.Series[str], at: Ints, judged: Judged, asked: Asked) -> None:

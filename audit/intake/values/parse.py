@@ -83,6 +83,7 @@ def _judge(cells: Cells, asked: Asked) -> Judged:
     narrow = missing.is_too_narrow(array)
     rest = ~(nothing | error | narrow)
     judged = _placed(KINDS[asked.column.kind](cells.take(rest), asked), rest, asked.column)
+    judged.said += _said_missing(cells, nothing, asked.name)
     shown = cells.text[error].to_numpy()
     judged.bad.add(
         error, [f"the cell holds the spreadsheet error {s}" for s in shown], "mend the formula, or type the value"
