@@ -18,7 +18,7 @@ feasible, chosen, cost_now_median_gbp, cost_now_gbp, expected_later_gbp, total_g
 | `weeks` | week | week_starting, hours_there, hours_used, share, visits, drain_downs |
 | `parts_load` | team, week and part | team, week_starting, part, pieces |
 | `parts_total` | part | part, pieces, visits |
-| `left_out` | reason | reason, visits, hours, cost_gbp, benefit_gbp |
+| `left_out` | reason | reason, visits, danger (visits), hours, cost_gbp, benefit_gbp |
 | `chain_visits` | chain and visit | chain, then visit_id, valve_id, reported, completed, kind, symptom, outcome, \
 cause, action, engineer, cost_gbp, notes |
 | `months` | calendar month, the last 36 | month, call_outs, repeats, repeat_share |
@@ -89,7 +89,7 @@ def summaries(
     week_load = _week_load(planned, capacity, policy)
     parts = _parts(planned)
     return {
-        "headline": _headline(facts, findings, planned, left, chains, counts),
+        "headline": _headline(facts, findings, planned, left, chains, week_load, counts),
         **{f"by_{name}": _by(stock, column) for name, column in GROUPINGS.items()},
         "age_bands": _age_bands(facts.valves),
         "temperature_bands": _temperature_bands(facts, policy),
@@ -280,9 +280,10 @@ def _parts_load(parts: pd.DataFrame) -> pd.DataFrame:
 def _left_out(left: pd.DataFrame) -> pd.DataFrame:
     """Add up by reason; the numbers of the single visit and what follows a semicolon are taken out of the reason."""
     plain = left["reason"].fillna("no reason given").str.split(";").str[0].str.replace(NUMBER, "…", regex=True)
-    grouped = left.assign(reason=plain).groupby("reason", as_index=False)
+    grouped = left.assign(reason=plain, danger=left["severity"].eq("danger")).groupby("reason", as_index=False)
     table = grouped.agg(
         visits=("home_id", "size"),
+        danger=("danger", "sum"),
         hours=("hours", "sum"),
         cost_gbp=("cost_gbp", "sum"),
         benefit_gbp=("benefit_gbp", "sum"),
@@ -334,6 +335,7 @@ def _headline(
     planned: pd.DataFrame,
     left: pd.DataFrame,
     chains: pd.DataFrame,
+    week_load: pd.DataFrame,
     counts: pd.DataFrame,
 ) -> pd.DataFrame:
     severity = findings["severity"]
@@ -346,6 +348,7 @@ def _headline(
         ("valves_with_finding", "Valves with a finding", findings["valve_id"].nunique(), "valves"),
         ("planned_visits", "Visits planned", len(planned), "visits"),
         ("planned_hours", "Hours planned", planned["hours"].sum(), "h"),
+        ("hours_there", "Hours there in the quarter", week_load["hours_there"].sum(), "h"),
         ("planned_cost", "Cost of the planned visits", planned["cost_gbp"].sum(), "GBP"),
         ("planned_benefit", "Benefit of the planned visits", planned["benefit_gbp"].sum(), "GBP"),
         ("planned_drain_downs", "Visits that drain down", int(planned["drain_down"].eq("yes").sum()), "visits"),

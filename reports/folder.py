@@ -58,28 +58,28 @@ def _move_all(fresh: Path, out: Path) -> None:
     try:
         for name in names:
             if (out / name).exists():
-                _move(out / name, old / name)
+                _move(out / name, old / name, named=out / name)
                 kept.append(name)
         for name in names:
-            _move(fresh / name, out / name)
+            _move(fresh / name, out / name, named=out / name)
             placed.append(name)
     except BaseException:
         for name in placed:
             (out / name).unlink()
         for name in kept:
-            _move(old / name, out / name)
+            _move(old / name, out / name, named=out / name)
         for folder in made:
             _remove_if_empty(folder)
         raise
 
 
-def _move(source: Path, target: Path) -> None:
+def _move(source: Path, target: Path, *, named: Path) -> None:
+    """Move a file; an error names the user's file, not the one in the hidden folder."""
     target.parent.mkdir(parents=True, exist_ok=True)
     try:
         os.replace(source, target)
-    except OSError as error:  # name the user's file, not the one in the hidden folder
-        place = source if target.parent.name == ".old" else target
-        raise OSError(error.errno, error.strerror, str(place)) from None
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(named)) from None
 
 
 def _refuse_if_in_use(path: Path) -> None:

@@ -59,6 +59,11 @@ class Money:
     pounds: float
 
 
+def pounds(amount: float) -> str:
+    """An amount in words: £1,234, or −£4."""
+    return f"−£{-amount:,.0f}" if amount < 0 else f"£{amount:,.0f}"
+
+
 def numbers(headline: pd.DataFrame, keys: Sequence[str]) -> list[tuple[object, str]]:
     """Rows of a section from the headline numbers: the value left, its name and unit right."""
     rows: list[tuple[object, str]] = []

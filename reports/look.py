@@ -15,7 +15,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 if TYPE_CHECKING:
     import pandas as pd
 
-Form = Literal["text", "word", "prose", "any", "number", "whole", "money", "date", "time", "share", "severity"]
+Form = Literal["text", "word", "prose", "any", "number", "whole", "money", "date", "time", "month", "share", "severity"]
 
 MAX_CELL: Final = 32_767  # characters that a cell can hold
 CUT: Final = " … (cut)"
@@ -31,9 +31,18 @@ FORMATS: Final[dict[Form, str]] = {
     "money": '"£"#,##0.00;[Red]-"£"#,##0.00',
     "date": "dd mmm yyyy",
     "time": "dd mmm yyyy hh:mm",
+    "month": "mmm yyyy",
     "share": "0.0%",
 }
-FORMAT_WIDTH: Final[dict[Form, float]] = {"date": 13, "time": 19, "money": 12, "share": 9, "number": 9, "whole": 8}
+FORMAT_WIDTH: Final[dict[Form, float]] = {
+    "date": 13,
+    "month": 11,
+    "time": 19,
+    "money": 12,
+    "share": 9,
+    "number": 9,
+    "whole": 8,
+}
 NARROWEST, WIDEST, PROSE_WIDTH = 6.0, 34.0, 46.0  # characters
 FONT: Final = "Arial"  # or its metric twin on every system, so that the heights of wrapped rows hold
 LINE_POINTS, ROW_POINTS, TALLEST_POINTS = 12.75, 3.0, 409.0

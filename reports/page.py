@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from reports.front import pounds
 from reports.svg import Bar, bars, columns
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
@@ -62,11 +63,11 @@ def amount(value: float, unit: str = "") -> str:
     if value is None or value != value:
         return "not known"
     if unit == "GBP":
-        return f"−£{-value:,.0f}" if value < 0 else f"£{value:,.0f}"
+        return pounds(value)
     if unit == "share":
         return f"{value:.1%}"
     number = f"{value:,.1f}" if unit == "h" else f"{value:,.0f}"
-    return f"{number} {unit}".strip()
+    return f"{number} {unit.removesuffix('s') if number == '1' else unit}".strip()
 
 
 def day(value: dt.date) -> str:

@@ -50,7 +50,7 @@ STEPS: Final = (
     Field("words", "Likely root and next step; or the note", "prose", 50),
 )
 MONTHS: Final = (
-    Field("month", "Month", "date", 14),
+    Field("month", "Month", "month", 14),
     Field("call_outs", "Call-outs", "whole", 12),
     Field("repeats", "Of them repeats", "whole", 12),
     Field("repeat_share", "Repeats", "share", 12),

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 CHUNK: Final = 100_000  # rows joined at a time: bounds the memory
+HUGE: Final = 1e15  # from here on a number has no digits to round
 DECIMALS: Final = 6  # enough for shares and years; what lies below is noise of the arithmetic
 # Apostrophes before the sign are escaped too, so that taking one apostrophe off always gives the text back.
 RISKY: Final = r"^'*[=+\-@\t\r\n\x00]"
@@ -81,12 +82,14 @@ def _as_text(values: Any, money: bool, exact: bool) -> Any:
 
 def _numbers(values: Any, money: bool, exact: bool) -> Any:
     values = pc.if_else(pc.is_finite(values), values, None)
-    rounded = pc.round(values, 2 if money else DECIMALS)
+    as_is = values.cast(TEXT)
+    if exact and not money:
+        return as_is
+    small = pc.less(pc.abs(values), HUGE)
+    rounded = pc.round(pc.if_else(small, values, 0.0), 2 if money else DECIMALS)
     rounded = pc.add(rounded, 0.0)  # -0.0 becomes 0
-    if not money:
-        return (values if exact else rounded).cast(TEXT)
-    pennies = rounded.cast(pa.decimal128(18, 2), safe=False).cast(TEXT)
-    return pc.if_else(pc.equal(rounded, values), pennies, values.cast(TEXT)) if exact else pennies
+    text = (rounded.cast(pa.decimal128(18, 2), safe=False) if money else rounded).cast(TEXT)
+    return pc.if_else(pc.equal(rounded, values) if exact else small, text, as_is)
 
 
 def _dates(values: Any) -> Any:

@@ -9,7 +9,7 @@ from openpyxl.formatting.rule import DataBar, FormatObject, Rule
 from openpyxl.styles import Color
 from openpyxl.utils import get_column_letter
 
-from reports.front import Section, add_front, numbers, said, when
+from reports.front import Section, add_front, numbers, pounds, said, when
 from reports.look import Field
 from reports.workbook import Book, Layout
 from schemas import words as w
@@ -115,6 +115,7 @@ FINDINGS: Final = (
 NUMBERS: Final = (
     "planned_visits",
     "planned_hours",
+    "hours_there",
     "planned_cost",
     "planned_benefit",
     "planned_drain_downs",
@@ -207,8 +208,9 @@ def _read_first(book: Book, results: Results) -> None:
 def _left_out(table: pd.DataFrame) -> list[tuple[object, str]]:
     return [
         (
-            f"{row['visits']:,} visits",
-            f"{row['reason']}; {row['hours']:,.1f} h of work, benefit forgone £{row['benefit_gbp']:,.0f}",
+            f"{row['visits']:,} visit{'s' if row['visits'] != 1 else ''}",
+            f"{row['reason']}: {row['hours']:,.1f} h of work, benefit forgone {pounds(row['benefit_gbp'])}, "
+            f"{row['danger']:,} of them danger",
         )
         for row in table.to_dict("records")
     ]

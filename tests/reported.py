@@ -1,0 +1,188 @@
+"""One small audit, every result table written by hand, with text that tries to become a formula or a script."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any, Final
+
+import pandas as pd
+
+from audit.summary import summaries
+from schemas.results import PROBLEM_COLUMNS, RESULT_COLUMNS, Results
+from tests.frames import default_policy, frame, known_facts, portfolio
+
+AS_OF: Final = dt.date(2026, 9, 30)
+QUARTER: Final = dt.date(2026, 10, 5)
+FORMULA: Final = '=HYPERLINK("x","y")'
+SCRIPT: Final = "<script>alert(1)</script>"
+
+HOMES: Final = (
+    {"home_id": "H1", "address": "1 Example Road", "postcode": "ZZ99 1AA", "scheme": "Birch Court", "patch": "North"},
+    {"home_id": "H2", "address": FORMULA, "postcode": "ZZ99 1AB", "scheme": "Birch Court", "access_note": SCRIPT},
+    {"home_id": "H3", "address": "3 Example Road", "postcode": "ZZ99 2AA", "scheme": "+Mill Lane"},
+)
+VALVES: Final = (
+    {"valve_id": "V1", "home_id": "H1", "head_kind": "zone", "location": "airing_cupboard", "circuit": "heating",
+     "body_fitted": "2006-09-30", "head_fitted": "2012-09-30",
+     "location_temp_c": "55", "location_temp_on": "2026-01-05"},
+    {"valve_id": "V2", "home_id": "H1", "head_kind": "zone", "location": "airing_cupboard", "circuit": "hot_water",
+     "body_fitted": "2022-01-01", "head_fitted": "2022-01-01",
+     "location_temp_c": "52", "location_temp_on": "2026-01-05"},
+    {"valve_id": "V3", "home_id": "H2", "head_kind": "mid_position", "location": "kitchen", "circuit": "both"},
+    {"valve_id": "V4", "home_id": "H3", "head_kind": "mid_position", "circuit": "both", "head_fitted": "2024-03-01"},
+)  # fmt: skip
+VISITS: Final = (
+    {"visit_id": "J1", "home_id": "H1", "valve_id": "V1", "reported": "2026-02-02T09:30", "completed": "2026-02-03",
+     "kind": "call_out", "outcome": "fixed", "symptom": "heating_stays_on", "action": "reset_lever", "cost_gbp": "80"},
+    {"visit_id": "J2", "home_id": "H1", "valve_id": "V1", "reported": "2026-02-20", "completed": "2026-02-21",
+     "kind": "call_out", "outcome": "fixed", "symptom": "heating_stays_on", "notes": FORMULA, "cost_gbp": "95.5"},
+    {"visit_id": "J3", "home_id": "H2", "reported": "2025-12-01", "completed": "2025-12-01", "kind": "safety_check",
+     "notes": SCRIPT, "tap_temp_c": "47", "store_temp_c": "61"},
+)  # fmt: skip
+FINDINGS: Final = (
+    {"rank": 1, "rule": "not-earthed", "severity": "danger", "home_id": "H2", "valve_id": "V3",
+     "observed": "not earthed", "limit": "earthed", "statement": "Head recorded as not earthed.",
+     "action": "Isolate it until its earth is proved.", "limit_source": "IEC 61140", "scheme": "Birch Court"},
+    {"rank": 2, "rule": "location-too-hot", "severity": "fault", "home_id": "H1", "valve_id": "V1", "observed": "55",
+     "limit": "52", "unit": "°C", "margin": 3.0, "statement": f"Air at the head 55 °C {SCRIPT}",
+     "action": "Move the valve.", "limit_source": "common practice, no source", "scheme": "Birch Court"},
+    {"rank": 3, "rule": "repeat-call-out", "severity": "fault", "home_id": "H1", "visit_id": "J2", "observed": "18",
+     "limit": "28", "unit": "days", "margin": 10.0, "statement": "Call-out 18 days after the one before it.",
+     "action": "Find the one cause.", "limit_source": "assumed", "scheme": "Birch Court"},
+    {"rank": 4, "rule": "head-past-service-life", "severity": "money", "home_id": "H1", "valve_id": "V1",
+     "observed": "14.0", "limit": "12", "unit": "years", "margin": 2.0, "statement": "Head in service 14 years.",
+     "action": "Compare the options.", "limit_source": "assumed", "scheme": "Birch Court"},
+)  # fmt: skip
+OPTIONS: Final = tuple(
+    {"valve_id": valve, "option": option, "feasible": feasible, "cost_now_gbp": now, "expected_later_gbp": later,
+     "total_gbp": now + later, "benefit_gbp": 0.1 + 0.2 if option == "head" else 0.0, "chosen": chosen}
+    for valve, option, feasible, now, later, chosen in (
+        ("V1", "leave", "yes", 0.0, 300.0, "no"), ("V1", "motor", "no", 80.0, 250.0, "no"),
+        ("V1", "head", "yes", 107.0, 150.0, "yes"), ("V1", "full", "yes", 237.0, 120.0, "no"),
+        ("V3", "leave", "yes", 0.0, 200.0, "yes"), ("V3", "motor", "no", 80.0, 250.0, "no"),
+        ("V3", "head", "yes", 125.0, 180.0, "no"), ("V3", "full", "yes", 255.0, 150.0, "no"),
+    )
+)  # fmt: skip
+JOBS: Final = (
+    {"rank": 1, "home_id": "H2", "valve_id": "V3", "option": "leave", "severity": "danger", "hours": 0.5,
+     "drain_down": "no", "cost_gbp": 21.0, "benefit_gbp": 0.0, "reason": "not earthed", "tasks": "earth",
+     "what": "Put the earth right.", "working": "0.5 h × £42/h = £21"},
+    {"rank": 2, "home_id": "H1", "valve_id": "V1", "option": "head", "severity": "fault", "hours": 0.5,
+     "parts": "head_zone × 1", "drain_down": "no", "cost_gbp": 69.0, "benefit_gbp": 43.0, "reason": "too hot; 14 years",
+     "what": "Renew the zone head.", "working": "0.5 h × £42/h + head £48 = £69"},
+    {"rank": 3, "home_id": "H3", "valve_id": "V4", "option": "full", "severity": "money", "hours": 2.5,
+     "parts": "valve_3port_22 × 1; inhibitor × 1", "drain_down": "yes", "cost_gbp": 217.0, "benefit_gbp": -3.5,
+     "reason": "cheaper", "what": "Renew body and head.",
+     "working": "2.5 h × £42/h + valve £96 + inhibitor £16 = £217"},
+)  # fmt: skip
+PLANNED: Final = (
+    {"rank": 1, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H2", "postcode": "ZZ99 1AB",
+     "scheme": "Birch Court", "jobs": "Put the earth right.", "hours": 1.0, "drain_down": "no", "severity": "danger",
+     "benefit_gbp": 0.0, "status": "planned", "reason": "danger first", "address": FORMULA, "access_note": SCRIPT,
+     "why": "not earthed", "cost_gbp": 59.0},
+    {"rank": 2, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H1", "postcode": "ZZ99 1AA",
+     "scheme": "Birch Court", "jobs": "Renew the zone head.", "parts": "head_zone × 1", "hours": 1.0,
+     "drain_down": "no", "severity": "fault", "benefit_gbp": 43.0, "status": "planned", "reason": "earliest week",
+     "address": "1 Example Road", "patch": "North", "why": "too hot; 14 years", "cost_gbp": 107.0},
+    {"rank": 3, "home_id": "H3", "postcode": "ZZ99 2AA", "scheme": "+Mill Lane", "jobs": "Renew body and head.",
+     "parts": "valve_3port_22 × 1; inhibitor × 1", "hours": 3.0, "drain_down": "yes", "severity": "money",
+     "benefit_gbp": -3.5, "status": "left_out", "reason": "no week has 3.0 h left for it; it waits",
+     "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0},
+)  # fmt: skip
+CHAINS: Final = (
+    {"chain": "C28-000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
+     "last": "2026-02-20", "call_outs": 2, "visits": 2, "no_access": 0, "days_open": 2, "cost_gbp": 175.5,
+     "likely_root": "hot location", "evidence": "1 valve in a hot place", "next_step": "Move the valve."},
+)  # fmt: skip
+CAPACITY: Final = (
+    {"team": "Team 1", "week_starting": "2026-10-05", "hours": "4"},
+    {"team": "Team 1", "week_starting": "2026-10-12", "hours": "0"},
+    {"team": "Team 1", "week_starting": "2027-06-07", "hours": "40"},
+)
+PROBLEMS: Final = (
+    ("valves", "books.xlsx", "Assets", 17.0, "Head fitted", "31/02/2019", "No such day.", "Mend it.", "repaired"),
+    ("visits", "log.csv", None, 203.0, "Job No", FORMULA, "The number stands twice.", "Give it its own.", "returned"),
+    ("visits", "log.csv", None, 204.0, "Job No", SCRIPT, "The number stands twice.", "Give it its own.", "returned"),
+)  # fmt: skip
+
+
+POLICY: Final = (
+    {"name": "age.head_service_life", "value": 12, "unit": "years", "source": "assumed", "meaning": "Past its life."},
+    {"name": "repeats.short_window", "value": 28, "unit": "days", "source": "assumed", "meaning": "The short window."},
+    {"name": "response.extra_holidays", "value": [dt.date(2026, 12, 24), dt.date(2026, 12, 31)], "unit": "dates",
+     "source": FORMULA, "meaning": "Days off."},
+    {"name": "workbook.max_rows", "value": 3, "unit": "rows", "source": "assumed", "meaning": "Longest sheet."},
+)  # fmt: skip
+RULES: Final = (
+    {"rule": "location-too-hot", "family": "place", "severity": "fault", "fires": "Air above the limit.",
+     "limit": "52 °C (place.location_limit)", "source": "common practice, no source", "needs": "valves.location_temp_c",
+     "action": "Move the valve."},
+    {"rule": "repeat-call-out", "family": "repeats", "severity": "fault", "fires": "A call-out within the window.",
+     "limit": "28 days (repeats.short_window)", "source": "assumed", "needs": "visits.reported",
+     "action": "Find the one cause."},
+)  # fmt: skip
+
+
+def result_table(name: str, rows: tuple[Mapping[str, Any], ...] = ()) -> pd.DataFrame:
+    """A result table with every column of its kind; what a row does not give is missing."""
+    cells = pd.DataFrame([dict(row) for row in rows], dtype="object")
+    made = {}
+    for column in RESULT_COLUMNS[name]:
+        values = cells[column.name] if column.name in cells else pd.Series(None, index=cells.index, dtype="object")
+        if column.kind == "number":
+            made[column.name] = values.astype("float64")
+        elif column.kind == "date":
+            made[column.name] = pd.to_datetime(values).astype("datetime64[us]")
+        else:
+            made[column.name] = values.where(values.notna(), None).astype("str")
+    return pd.DataFrame(made, index=cells.index)
+
+
+def small_results() -> Results:
+    """The whole audit, ready to be written."""
+    policy = default_policy()
+    book = portfolio(HOMES, VALVES, VISITS)
+    capacity = frame("capacity", CAPACITY)
+    facts = known_facts(book, AS_OF)
+    tables = {
+        "findings": result_table("findings", FINDINGS),
+        "options": result_table("options", OPTIONS),
+        "jobs": result_table("jobs", JOBS),
+        "planned-visits": result_table("planned-visits", PLANNED),
+        "life": result_table("life"),
+        "chains": result_table("chains", CHAINS),
+    }
+    problems = pd.DataFrame(list(PROBLEMS), columns=[column.name for column in PROBLEM_COLUMNS])
+    counts = pd.DataFrame(
+        [("homes", 3, 3, 0, 0), ("valves", 5, 4, 1, 0), ("visits", 5, 3, 0, 2)],
+        columns=["table", "rows_in", "used", "merged", "returned"],
+    )
+    counted = summaries(
+        facts,
+        tables["findings"],
+        tables["options"],
+        tables["jobs"],
+        tables["planned-visits"],
+        tables["chains"],
+        capacity,
+        policy,
+        problems,
+        counts,
+    )
+    return Results(
+        version="0.0.0",
+        as_of=AS_OF,
+        quarter_start=QUARTER,
+        policy_sha256="0" * 64,
+        policy=pd.DataFrame(list(POLICY)),
+        rules=pd.DataFrame(list(RULES)),
+        inputs=pd.DataFrame({"name": ["books.xlsx", "log.csv"], "sha256": ["a" * 64, "b" * 64], "rows": [8, 5]}),
+        counts=counts,
+        said=("Every price is assumed.", f"A column was not understood: {SCRIPT}"),
+        problems=problems,
+        clean={"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity},
+        tables=tables,
+        summaries=counted,
+        plan={"benefit_gbp": 43.0, "hours_there": 4.0, "hours_used": 2.0, "visits_planned": 2},
+    )
