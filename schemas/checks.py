@@ -12,6 +12,8 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from schemas.column import Column
 from schemas.tables import COLUMNS, MODELS
@@ -19,14 +21,14 @@ from schemas.tables import COLUMNS, MODELS
 Bools = npt.NDArray[np.bool_]
 FAULT_COLUMNS: Final = ("pos", "column", "reason", "mend")
 
-# (table, earlier, later, the one that is doubted, reason, mend): the later date must not come before the earlier one.
+# (table, earlier, later, the one that is doubted, reason): the later date must not come before the earlier one.
 # From what the words mean; no outside source.
 ORDERS: Final = (
-    ("valves", "body_fitted", "head_fitted", "head_fitted", "the head would be older than the body it sits on", "correct either date"),
-    ("visits", "reported", "attended", "attended", "attended before it was reported", "correct either date"),
-    ("visits", "reported", "completed", "completed", "completed before it was reported", "correct either date"),
-    ("visits", "attended", "completed", "completed", "completed before anyone attended", "correct either date"),
-)  # fmt: skip
+    ("valves", "body_fitted", "head_fitted", "head_fitted", "the head would be older than the body it sits on"),
+    ("visits", "reported", "attended", "attended", "attended before it was reported"),
+    ("visits", "reported", "completed", "completed", "completed before it was reported"),
+    ("visits", "attended", "completed", "completed", "completed before anyone attended"),
+)
 
 
 def no_faults() -> pd.DataFrame:
@@ -65,12 +67,12 @@ def order_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     """Find dates that contradict each other; a date without a time of day counts as that whole day."""
     found = []
     frame = frame.copy(deep=False)
-    for name, earlier, later, doubted, reason, mend in ORDERS:
+    for name, earlier, later, doubted, reason in ORDERS:
         if name != table:
             continue
         bad = _before(frame[later], frame[earlier])
         if bad.any():
-            found.append(_faults(bad, doubted, reason, mend))
+            found.append(_faults(bad, doubted, reason, "correct either date"))
             frame[doubted] = frame[doubted].mask(bad)
     return _joined(found)
 
@@ -82,12 +84,22 @@ def _before(later: pd.Series, earlier: pd.Series) -> Bools:
         return np.zeros(len(later), dtype=bool)
     day_later, day_earlier = later.dt.normalize(), earlier.dt.normalize()
     timed = (later != day_later) & (earlier != day_earlier)
-    return (sooner & (timed | (day_later < day_earlier))).to_numpy()
+    return np.asarray(sooner & (timed | (day_later < day_earlier)), dtype=bool)
 
 
-def unknown(values: pd.Series, known: pd.Series) -> Bools:
+def place_in(values: pd.Series[Any], listed: pd.Series[Any]) -> npt.NDArray[np.int64]:
+    """Where each text stands in a list of distinct texts, from 0; -1 where it does not, or where there is none.
+
+    Many times faster than `isin` of a text column, which turns the list into Python objects.
+    """
+    texts, given = (pa.array(v, type=pa.large_string(), from_pandas=True) for v in (values, listed))
+    found = pc.fill_null(pc.index_in(texts, value_set=given, skip_nulls=True), -1)
+    return np.asarray(found.to_numpy(zero_copy_only=False), dtype=np.int64)
+
+
+def unknown(values: pd.Series[Any], known: pd.Series[Any]) -> Bools:
     """True where there is a value and it is not among the known ones."""
-    return (values.notna() & ~values.isin(known)).to_numpy()
+    return values.notna().to_numpy(dtype=bool) & (place_in(values, known) < 0)
 
 
 def model_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -158,7 +170,7 @@ def _worded(table: str, cases: pd.DataFrame) -> pd.DataFrame:
             "mend": [_mend(by_name[str(c)]) for c in placed["column"]],
         }
     )
-    return faults.drop_duplicates(["pos", "column"]).astype({c: "str" for c in FAULT_COLUMNS[1:]})
+    return faults.drop_duplicates(["pos", "column"]).astype(dict.fromkeys(FAULT_COLUMNS[1:], "str"))
 
 
 def _reason(column: Column, check: str) -> str:

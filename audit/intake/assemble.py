@@ -105,7 +105,7 @@ def _link(work: Mapping[str, Table]) -> None:
         return
     kept = valves.frame[valves.kept]
     named = visits.frame["valve_id"]
-    place = pd.Index(kept["valve_id"]).get_indexer(pd.Index(named))
+    place = checks.place_in(named, kept["valve_id"])
     stray = named.notna().to_numpy() & (place < 0) & visits.kept
     home = kept["home_id"].array.take(place, allow_fill=True)
     elsewhere = (place >= 0) & np.asarray(home != visits.frame["home_id"].array, dtype=bool) & visits.kept
@@ -118,7 +118,7 @@ def _return_unknown_homes(table: Table, homes: Table) -> None:
     ids = table.frame["home_id"]
     bad = np.flatnonzero(checks.unknown(ids, homes.frame["home_id"][homes.kept]) & table.kept)
     if len(bad):
-        read = ids.iloc[bad].isin(homes.frame["home_id"]).to_numpy()
+        read = ~checks.unknown(ids.iloc[bad], homes.frame["home_id"])
         reason = np.where(read, "its home was itself returned", "no home of that number is in the table homes")
         table.tell(bad, "home_id", reason, "correct the home's number, or add the home", "returned")
 

@@ -30,12 +30,9 @@ class Found:
         self._rest = b""
 
     def take(self, piece: bytes) -> int:
-        """Look at the next bytes; returns how many wait for the end of their cell."""
+        """Look at the next bytes; returns how many wait for the end of their cell or tag."""
         data = self._rest + piece
-        cut = max(data.rfind(b"<c "), data.rfind(b"<c>"), data.rfind(b":c "))
-        if cut <= 0:
-            self._rest = data
-            return len(data)
+        cut = _last_whole(data)
         self._look(data[:cut])
         self._rest = data[cut:]
         return len(self._rest)
@@ -82,6 +79,18 @@ class Found:
         else:  # the sign stood in a text
             return
         self.marks[int(reference.group(2)) - 1, _column(reference.group(1)) - 1] = text
+
+
+def _last_whole(data: bytes) -> int:
+    """The place up to which the bytes hold whole cells and whole tags."""
+    opened = max(data.rfind(b"<c "), data.rfind(b":c "))
+    tag = data.rfind(b"<")
+    if opened < 0:
+        return max(tag, 0)
+    start = data.rfind(b"<", 0, opened + 1)
+    end = data.find(b">", opened)
+    closed = end > 0 and (data[end - 1 : end] == b"/" or data.find(b"c>", end) > 0)
+    return tag if closed and tag > end else start
 
 
 def _places(data: bytes, sign: bytes) -> list[int]:

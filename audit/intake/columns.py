@@ -13,6 +13,12 @@ from audit.errors import CannotUse
 from audit.intake.headers import columns, key
 
 NO_TABLE = "none"  # a table that the user wants left out
+PREAMBLE = f"""\
+# How every header was understood. Correct a line and give the file back with --columns: a header row that is found here
+# again, in whatever order and in whatever file, is read as it says.
+# Left: the audit's column. Right: the header in the file, as "Group / Header" where two rows head the column, or
+# "column F" for one without words. Set table = "{NO_TABLE}" to leave a table out.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +101,7 @@ def fingerprint(headers: Iterable[Header]) -> str:
 
 def map_text(maps: Sequence[ColumnMap]) -> str:
     """Write column maps as the text of a columns.toml."""
-    lines = [
-        "# How every header was understood. Correct a line and give the file back with --columns; a header row that is",
-        "# found here again, in whatever order and in whatever file, is read as it says. Left: the audit's column. Right:",
-        '# the header in the file, as "Group / Header" where two rows head the column, or "column F" for one without words.',
-        f'# Set table = "{NO_TABLE}" to leave a table out.',
-    ]
+    lines = PREAMBLE.splitlines()
     for found in maps:
         lines += ["", *_table_lines(found)]
     return "\n".join(lines) + "\n"

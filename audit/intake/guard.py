@@ -152,7 +152,7 @@ def _marks(part: Part, member: str, sheet: str) -> Marks:
     for piece in part.chunks(member):
         held = found.take(piece)
         if held > longest:
-            raise CannotUse(_too_long(part.name, held, f"sheet '{sheet}', a cell"))
+            raise CannotUse(_too_long(f"{part.name}, sheet '{sheet}'", held))
     found.end()
     if found.columns > part.policy.number("reading.columns_most") or found.rows > 1_048_576:
         raise CannotUse(
@@ -175,13 +175,13 @@ def _check_gaps(part: Part, member: str, tag: bytes) -> None:
         first, last = piece.find(tag), piece.rfind(tag)
         held = held + len(piece) if last < 0 else max(held + first, 0)
         if held > longest and member.endswith("sharedStrings.xml"):
-            raise CannotUse(_too_long(part.name, held, "a cell"))
+            raise CannotUse(_too_long(part.name, held))
         if last >= 0:
             held = len(piece) - last
 
 
-def _too_long(name: str, held: int, where: str) -> str:
-    return f"{name}: {where} holds over {held:,} characters; a cell holds at most 32,767, shorten it or clear it."
+def _too_long(place: str, held: int) -> str:
+    return f"{place}: one text runs over {held:,} characters; a cell holds at most 32,767, shorten it or clear it."
 
 
 def _look_ods(part: Part) -> Look:

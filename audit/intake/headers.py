@@ -10,48 +10,39 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from schemas.column import Column
 
 SYNONYMS: Final = Path(__file__).with_name("synonyms.toml")
 EXACT, USUAL, WORDS, CLOSE, MAYBE, VALUES = 1.0, 0.95, 0.9, 0.8, 0.6, 0.5  # how sure a match is
 CLOSE_ENOUGH = 0.86  # share of letters in common, as difflib counts
-FILLING = frozenset("the of a an is was in on at to for and or y n yes no".split())
-
-# short forms and the word they stand for, on both sides of every comparison
-SHORT: Final = {
-    "temp": "temperature", "temps": "temperature", "tmp": "temperature", "nr": "number", "num": "number", "no": "number",
-    "nos": "number", "ref": "reference", "refs": "reference", "dt": "date", "prop": "property", "amb": "ambient",
-    "eng": "engineer", "engr": "engineer", "qty": "quantity", "hrs": "hours", "hr": "hours", "hour": "hours",
-    "addr": "address", "desc": "description", "descr": "description", "instal": "installed", "install": "installed",
-    "inst": "installed", "repl": "replaced", "replacement": "replaced", "htg": "heating", "ch": "heating", "cyl": "cylinder",
-    "dist": "distance", "comp": "completed", "compl": "completed", "comments": "comment", "notes": "note", "wires": "wire",
-    "ports": "port", "parts": "part", "val": "valve", "valves": "valve", "vlv": "valve", "vol": "voltage", "volts": "voltage",
-    "mfr": "manufacturer", "mfg": "manufacturer", "manuf": "manufacturer", "dimension": "size", "jobs": "job", "wk": "week",
-    "gray": "grey", "actuators": "actuator", "isolator": "isolators", "lat": "last", "reqd": "required", "uom": "unit",
-}  # fmt: skip
-
-# a unit as it stands in a header, and the word that the value parser takes for it
-UNITS: Final = {
-    "°c": "°C", "ºc": "°C", "degc": "°C", "deg c": "°C", "degrees c": "°C", "celsius": "°C", "centigrade": "°C", "c": "°C",
-    "°f": "°F", "ºf": "°F", "degf": "°F", "deg f": "°F", "degrees f": "°F", "fahrenheit": "°F", "f": "°F",
-    "mm": "mm", "millimetres": "mm", "cm": "cm", "centimetres": "cm", "m": "m", "metres": "m", "meters": "m", "mtrs": "m",
-    "in": "inches", "ins": "inches", "inch": "inches", "inches": "inches", '"': "inches", "ft": "feet", "feet": "feet", "foot": "feet",
-    "yrs": "years", "years": "years", "year": "years", "yr": "years", "y": "years", "months": "months", "mths": "months",
-    "£": "£", "gbp": "£", "£ gbp": "£", "£ ex vat": "£", "£ exc vat": "£", "£ excl vat": "£", "£ net": "£", "pounds": "£", "ex vat": "", "excl vat": "",
-    "exc vat": "", "pence": "pence", "p": "pence", "min": "minutes", "mins": "minutes", "minutes": "minutes", "h": "hours", "hrs": "hours", "hr": "hours",
-    "hours": "hours", "days": "days", "day": "days", "weeks": "weeks", "wks": "weeks", "a": "A", "amps": "A", "amp": "A", "ma": "mA", "v": "V", "volts": "V",
-    "dd/mm/yyyy": "", "dd/mm/yy": "", "dd-mm-yyyy": "", "yyyy-mm-dd": "", "date": "", "y/n": "", "yes/no": "", "y or n": "",
-}  # fmt: skip
-BARE_UNITS: Final = frozenset(
-    ["°c", "ºc", "degc", "deg c", "°f", "ºf", "degf", "deg f", "mm", "cm", "inches", "inch", "ft", "feet", "metres", "yrs", "years", "£", "gbp", "mins", "minutes", "amps"]
-)  # fmt: skip
 BRACKETS = re.compile(r"[\(\[\{]([^\(\)\[\]\{\}]{1,20})[\)\]\}]")
-TAIL = re.compile(
-    r"(?:^|[\s,/\-–:])(" + "|".join(sorted(map(re.escape, BARE_UNITS), key=len, reverse=True)) + r")\.?\s*$"
-)
 CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])")
+
+
+@dataclass(frozen=True)
+class Lexicon:
+    """The words of synonyms.toml that belong to no column."""
+
+    short: dict[str, str]  # short form → word
+    units: dict[str, str]  # unit as headers write it → unit as the value parser knows it
+    filling: frozenset[str]
+    tail: re.Pattern[str]  # a unit at the end of a header, without brackets
+
+
+@cache
+def lexicon() -> Lexicon:
+    """Read the words that belong to no column."""
+    content = _content()
+    units = {form: "" if unit == "none" else unit for unit, forms in content["units"].items() for form in forms}
+    bare = sorted(map(re.escape, content["words"]["bare_units"]), key=len, reverse=True)
+    return Lexicon(
+        short={form: word for word, forms in content["short"].items() for form in forms},
+        units=units,
+        filling=frozenset(content["words"]["filling"]),
+        tail=re.compile(r"[\s,/\-–:](" + "|".join(bare) + r")\.?\s*$"),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +58,13 @@ def key(text: str) -> str:
     """Bring header words into one form: small letters, plain words, short forms written out."""
     plain = unicodedata.normalize("NFKC", CAMEL.sub(" ", text) if not text.isupper() else text).casefold()
     plain = plain.replace("w/c", "w c").replace("#", " number ").replace("'", "").replace("’", "")
-    return " ".join(SHORT.get(word, word) for word in re.findall(r"[^\W_]+", plain))
+    short = lexicon().short
+    return " ".join(short.get(word, word) for word in re.findall(r"[^\W_]+", plain))
 
 
 def words(text: str) -> frozenset[str]:
     """The telling words of a header, in no order."""
-    return frozenset(key(text).split()) - FILLING
+    return frozenset(key(text).split()) - lexicon().filling
 
 
 @lru_cache(maxsize=4096)
@@ -81,14 +73,14 @@ def unit_of(text: str) -> tuple[str, str]:
 
     "Ambient (°F)" gives ("Ambient", "°F"); "Cost £" gives ("Cost", "£").
     """
+    units = lexicon().units
     for found in BRACKETS.finditer(text):
         inside = found.group(1).strip().casefold().removesuffix(".").removeprefix("in ")
-        if inside in UNITS:
+        if inside in units:
             rest = (text[: found.start()] + " " + text[found.end() :]).strip()
-            return (rest or text), UNITS[inside]
-    tail = TAIL.search(text.casefold())
-    if tail and tail.start() > 0:
-        return text[: tail.start()].strip(), UNITS[tail.group(1)]
+            return (rest or text), units[inside]
+    if tail := lexicon().tail.search(text.casefold()):
+        return text[: tail.start()].strip(), units[tail.group(1)]
     if "£" in text:
         return text.replace("£", " ").strip() or text, "£"
     return text, ""
@@ -130,7 +122,7 @@ def names(table: str) -> Names:
 
 
 @cache
-def _content() -> dict[str, dict[str, list[str] | str]]:
+def _content() -> dict[str, dict[str, Any]]:
     return tomllib.loads(SYNONYMS.read_text(encoding="utf-8"))
 
 

@@ -9,6 +9,8 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from schemas.checks import place_in, unknown
+
 # what is numbered → the columns that hold its number, the one that lists it first
 NUMBERED = {
     "home": (("homes", "home_id"), ("valves", "home_id"), ("visits", "home_id")),
@@ -81,7 +83,7 @@ def _among_lists(frame: pd.DataFrame, column: str) -> pd.Series[str]:
 
 def _as_listed(ids: pd.Series[str], listed: pd.Series[str]) -> pd.Series[str]:
     """For each spelling that no list has: the listed one that it can only mean."""
-    stray = ids[ids.notna() & ~ids.isin(listed)].drop_duplicates()
+    stray = ids[unknown(ids, listed)].drop_duplicates()
     if stray.empty:
         return NONE
     spelled = listed.dropna().drop_duplicates()
@@ -97,7 +99,7 @@ def _rewritten(
     said = []
     for table, column in places:
         values = frames[table][column]
-        where = values.isin(instead.index).to_numpy()
+        where = place_in(values, instead.index.to_series()) >= 0
         new = values.array.copy()
         new[where] = values[where].map(instead).array
         told = f"{thing} numbers were joined with others that differ in leading zeros or blanks only"
@@ -129,7 +131,7 @@ def _from_uprn(frames: Frames) -> tuple[Frames, list[str]]:
     said: list[str] = []
     for table in ("valves", "visits"):
         values = frames[table]["home_id"]
-        stray = (values.notna() & ~values.isin(homes["home_id"])).to_numpy()
+        stray = unknown(values, homes["home_id"])
         if not stray.any():
             continue
         found = values[stray].str.lstrip("0").map(by_uprn)

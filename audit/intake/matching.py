@@ -1,16 +1,16 @@
-"""Headers to columns: by their words, by close spelling and by what the cells look like; doubts are said, never guessed."""
+"""Headers to columns: by their words, by close spelling and by what the cells look like; doubts are said."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
 
 from audit.intake.columns import Choice, ColumnMap, Header, Known, fingerprint
-from audit.intake.headers import EXACT, VALUES, Match, close_matches, columns, matches, unit_of
+from audit.intake.headers import CLOSE, EXACT, VALUES, Match, close_matches, columns, matches, unit_of
 from audit.intake.sheet import Sheet, is_blank
 from audit.intake.values import parse
 from schemas.column import Column
@@ -29,6 +29,7 @@ class Assignment:
     table: str
     chosen: dict[str, Choice] = field(default_factory=dict)
     questions: list[str] = field(default_factory=list)
+    declined: dict[int, str] = field(default_factory=dict)  # grid column → why its words were not believed
 
     @property
     def taken(self) -> set[int]:
@@ -147,7 +148,16 @@ def assign(table: str, headers: Sequence[Header], cells: Cells) -> Assignment:
     for level in levels:
         _give(found, headers, {p: [m for m in listed if m.sure == level] for p, listed in named.items()}, cells)
     _by_values(found, [h for h in headers if not named[h.column]], cells)
+    _by_uprn(found)
+    found.questions += [why for place, why in found.declined.items() if place not in found.taken]
     return found
+
+
+def _by_uprn(found: Assignment) -> None:
+    """Number homes by their UPRN where nothing else numbers them."""
+    if found.table == "homes" and "home_id" not in found.chosen and "uprn" in found.chosen:
+        uprn = found.chosen["uprn"]
+        found.chosen["home_id"] = replace(uprn, column="home_id", reason="no other number of the home is there")
 
 
 def _candidates(table: str, header: Header) -> list[Match]:
@@ -170,8 +180,14 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
                 pairs[place, match.column] = 1.0, match
                 continue
             fit = cells.fit(place, _column(found.table, match.column), unit)
-            if fit >= (NEVER if match.sure > 0.85 else FITS) or match.sure == EXACT:
+            if fit >= (NEVER if match.sure > CLOSE else FITS) or match.sure == EXACT:
                 pairs[place, match.column] = fit, match
+            else:
+                header = by_place[place]
+                found.declined[place] = (
+                    f"“{header.label}” (column {header.letter}) would be {match.column} by its words, but only "
+                    f"{fit:.0%} of its cells make sense as that"
+                )
     for place, listed in wishes.items():
         _settle(found, place, [m.column for m in listed if (place, m.column) in pairs], pairs)
     claims: defaultdict[str, list[int]] = defaultdict(list)

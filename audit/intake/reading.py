@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,20 +10,19 @@ from pathlib import Path
 import pandas as pd
 
 from audit.errors import CannotUse
-from audit.intake.assemble import assemble
+from audit.intake.assemble import TABLES, assemble
 from audit.intake.columns import ColumnMap, Known, Unclear, read_map
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
-from audit.intake.matching import TABLES
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
-from audit.intake.tables import RawTable, find_tables, unclear_sentence
+from audit.intake.tables import Found, RawTable, find_tables, unclear_sentence
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.policy import Policy, load_policy
 
 WORKBOOKS = (".xlsx", ".xlsm", ".ods")
-Progress = Callable[[str, int, int], None]  # what is being done, how much is done, of how much
+Progress = Callable[[str, float], None]  # what is being done, and the share that is done
 
 
 @dataclass(frozen=True)
@@ -68,31 +66,52 @@ def read(
         Unclear: a table is ours but only the user can name its columns.
     """
     policy = policy or load_policy()
-    known = read_map(columns) if columns else {}
+    tell = progress or _silent
     listed, said = sources([Path(p) for p in paths])
-    tell = progress or (lambda what, done, of: None)
+    raw, inputs, told = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
+    maps = tuple(table.map for table in raw)
+    said += [*told, *(_question(m) for m in maps if m.questions)]
+    parts: dict[str, list[Typed]] = {table: [] for table in TABLES}
+    for place, table in enumerate(raw):
+        tell(f"understanding {table.map.place}", 0.4 + 0.4 * place / len(raw))
+        parts[table.map.table].append(typed(table, policy, as_of))
+    del raw
+    tell("putting the tables together", 0.8)
+    done = assemble(parts)
+    said = list(dict.fromkeys([*said, *done.said]))
+    return Reading(done.tables, done.problems, done.counts, inputs, _absent(parts), tuple(said), maps)
+
+
+def _silent(what: str, share: float) -> None:
+    """Progress that nobody watches."""
+
+
+def _gathered(
+    listed: Sequence[Source], known: Mapping[str, Known], policy: Policy, tell: Progress
+) -> tuple[list[RawTable], pd.DataFrame, list[str]]:
+    """Find the tables of every file; returns them, the list of files, and what is to be said."""
     raw: list[RawTable] = []
-    inputs = []
+    inputs: list[tuple[str, str, int]] = []
+    said: list[str] = []
+    unclear: list[ColumnMap] = []
     for place, source in enumerate(listed):
-        tell(f"reading {source.name}", place, 2 * len(listed))
-        found, told = _tables_of(source, known, policy)
-        raw += found
-        said += told
-        inputs.append((source.name, _digest(source), sum(len(r.rows) for r in found)))
+        tell(f"reading {source.name}", 0.4 * place / len(listed))
+        found = _tables_of(source, known, policy)
+        raw += found.tables
+        said += found.said
+        unclear += found.unclear
+        inputs.append((source.name, _digest(source), sum(len(table.rows) for table in found.tables)))
+    if unclear:
+        raise Unclear(_asked(unclear), [*(table.map for table in raw), *unclear])
     if not raw:
         raise CannotUse(_nothing_found(listed))
-    parts: defaultdict[str, list[Typed]] = defaultdict(list)
-    for place, table in enumerate(raw):
-        tell(f"understanding {table.map.place}", len(raw) + place, 2 * len(raw))
-        parts[table.map.table].append(typed(table, policy, as_of))
-    said += [_question(table.map) for table in raw if table.map.questions]
-    absent = _absent(parts)
-    maps = tuple(table.map for table in raw)
-    del raw
-    done = assemble(parts)
-    rows = pd.DataFrame(inputs, columns=["name", "sha256", "rows"]).astype({"name": "str", "sha256": "str"})
-    said = list(dict.fromkeys([*said, *done.said]))
-    return Reading(done.tables, done.problems, done.counts, rows, absent, tuple(said), maps)
+    files = pd.DataFrame(inputs, columns=["name", "sha256", "rows"]).astype({"name": "str", "sha256": "str"})
+    return raw, files, said
+
+
+def _asked(unclear: Sequence[ColumnMap]) -> str:
+    more = f" ({len(unclear) - 1} more of the tables have open questions.)" if len(unclear) > 1 else ""
+    return unclear_sentence(unclear[0]) + more
 
 
 def _digest(source: Source) -> str:
@@ -104,29 +123,24 @@ def _digest(source: Source) -> str:
         ) from None
 
 
-def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> tuple[list[RawTable], list[str]]:
+def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Found:
     """Read one file and find its tables."""
-    raw: list[RawTable] = []
-    said: list[str] = []
-    unclear: list[ColumnMap] = []
+    whole = Found()
     sheets = _sheets_of(source, policy)
     for sheet in sheets:
-        said += sheet.said
         found = find_tables(sheet, known, int(policy.number("reading.header_rows")))
-        raw += found.tables
-        said += found.said
-        unclear += found.unclear
-        if sheet.hidden and (found.tables or found.unclear):
-            said.append(f"{sheet.place}: the sheet is hidden, and was read; delete it if it should not count.")
-        elif not found.tables and not found.unclear and sheet.grid.height:
-            said.append(f"{sheet.place}: passed over, no table of {_listed(TABLES)} is in it.")
-    if unclear:
-        raise Unclear(unclear_sentence(unclear[0]), [*(t.map for t in raw), *unclear])
-    if source.named and not raw:
+        whole.tables += found.tables
+        whole.unclear += found.unclear
+        whole.said += [*sheet.said, *found.said]
+        if found.tables or found.unclear:
+            whole.said += [f"{sheet.place}: hidden, but read; delete it if it should not count."] * sheet.hidden
+        elif sheet.grid.height:
+            whole.said.append(f"{sheet.place}: passed over, no table of {_listed(TABLES)} is in it.")
+    if source.named and not (whole.tables or whole.unclear):
         if not any(sheet.grid.height for sheet in sheets):
             raise CannotUse(f"{source.name}: there is nothing in it; save or export it again.")
         raise CannotUse(_nothing_found([source]))
-    return raw, said
+    return whole
 
 
 def _sheets_of(source: Source, policy: Policy) -> list[Sheet]:
@@ -140,8 +154,8 @@ def _sheets_of(source: Source, policy: Policy) -> list[Sheet]:
 def _nothing_found(listed: Sequence[Source]) -> str:
     names = ", ".join(s.name for s in listed[:3])
     return (
-        f"{names}: no table of {_listed(TABLES)} was recognised; the headers must stand in one row, with at least a column "
-        "for the home's number (and the valve's or the job's); `valve-audit template` writes examples."
+        f"{names}: no table of {_listed(TABLES)} was recognised; the headers must stand in one row, with at least a "
+        "column for the home's number (and the valve's or the job's); `valve-audit template` writes examples."
     )
 
 
@@ -150,7 +164,7 @@ def _listed(words: Sequence[str]) -> str:
 
 
 def _question(found: ColumnMap) -> str:
-    return f"{found.place}, row {found.row}: {'; '.join(found.questions)}; not used, name it in columns.toml if it should be."
+    return f"{found.place}, row {found.row}: {'; '.join(found.questions)}; not used unless named in columns.toml."
 
 
 def _absent(parts: Mapping[str, Sequence[Typed]]) -> dict[str, frozenset[str]]:

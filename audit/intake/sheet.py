@@ -27,8 +27,8 @@ class Grid(Protocol):
     def rows(self, wanted: Rows) -> list[list[object]]:
         """Return the cells of some rows as Python values."""
 
-    def filled(self) -> Rows:
-        """Return how many cells of each row are not empty, shape (height,)."""
+    def filled(self, places: Sequence[int] | None = None) -> Rows:
+        """Return how many cells of each row are not empty, in all or some columns, shape (height,)."""
 
     def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
         """Return some rows of one column: text (str), or cells of any kind (object)."""
@@ -46,15 +46,17 @@ class ObjectGrid:
         found: list[list[object]] = self.cells[wanted].tolist()
         return found
 
-    def filled(self) -> Rows:
+    def filled(self, places: Sequence[int] | None = None) -> Rows:
         """Return how many cells of each row are not empty."""
-        return np.asarray((self.cells != "").sum(axis=1), dtype=np.int64)
+        cells = self.cells if places is None else self.cells[:, list(places)]
+        return np.asarray((cells != "").sum(axis=1), dtype=np.int64)
 
     def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
-        """Return some rows of one column, blanks as None."""
+        """Return some rows of one column, blanks as missing; a column of nothing but text as text."""
         cells = self.cells[wanted, place]
         cells[cells == ""] = None
-        return pd.Series(cells, dtype=object)
+        texts = pd.api.types.infer_dtype(cells, skipna=True) in ("string", "empty")
+        return pd.Series(cells, dtype="str" if texts else object)
 
 
 class TextGrid:
@@ -69,10 +71,10 @@ class TextGrid:
         parts = [_section(c, wanted).to_pylist() for c in self.columns]
         return [list(row) for row in zip(*parts, strict=True)]
 
-    def filled(self) -> Rows:
+    def filled(self, places: Sequence[int] | None = None) -> Rows:
         """Return how many cells of each row are not empty."""
         total = np.zeros(self.height, dtype=np.int64)
-        for column in self.columns:
+        for column in self.columns if places is None else [self.columns[place] for place in places]:
             total += pc.fill_null(pc.greater(pc.binary_length(column), 0), False).to_numpy()
         return total
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -13,14 +13,13 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from audit.errors import CannotUse
-from audit.intake.columns import NO_TABLE, ColumnMap, Header, Known, Unclear, fingerprint
-from audit.intake.headers import key, matches
-from audit.intake.matching import TABLES, by_name, understand
-from audit.intake.sheet import Cells, Rows, Sheet, is_blank, shown
+from audit.intake.columns import NO_TABLE, ColumnMap, Known, fingerprint
+from audit.intake.headers import columns
+from audit.intake.heads import Head, find_heads, refuse_sideways, side_by_side, words_of
+from audit.intake.matching import understand
+from audit.intake.sheet import Cells, Rows, Sheet, is_blank
 
 TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
-ENOUGH = 2.4  # score of header words that makes a row a header: a required column and another, or three others
 SURE = 0.85
 LOOKED_AT = 2000  # nearly empty rows at either end of a table that are looked at one by one
 
@@ -43,15 +42,6 @@ class Found:
     unclear: list[ColumnMap] = field(default_factory=list)
 
 
-@dataclass(frozen=True)
-class Head:
-    """A header found: its last grid row, how many rows it takes, and its cells."""
-
-    row: int
-    first: int
-    headers: tuple[Header, ...]
-
-
 def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> Found:
     """Find every table of ours on one sheet.
 
@@ -67,13 +57,15 @@ def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> F
     if not sheet.grid.height:
         return found
     filled = sheet.grid.filled()
-    heads = _heads(sheet, filled, known, header_rows)
+    heads = find_heads(sheet, filled, known, header_rows)
     if not heads:
-        _refuse_sideways(sheet)
+        refuse_sideways(sheet)
     for place, head in enumerate(heads):
         stop = heads[place + 1].first if place + 1 < len(heads) else sheet.grid.height
-        for part in _side_by_side(head, sheet):
-            _take(found, sheet, part, stop, filled, known)
+        parts = side_by_side(head)
+        for part in parts:
+            mine = filled if len(parts) == 1 else sheet.grid.filled(part.columns)
+            _take(found, sheet, part, stop, mine, known)
     return found
 
 
@@ -87,11 +79,10 @@ def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known
         return
     understood = understand(sheet, head.row, head.headers, body, listed)
     if not _is_ours(understood):
+        first, last = sheet.row_number(head.first), sheet.row_number(stop - 1)
+        found.said.append(f"{sheet.place}, rows {first} to {last}: passed over, this is no table of ours.")
         return
-    if understood.questions and _lacks(understood):
-        found.unclear.append(understood)
-        return
-    if _lacks(understood):
+    if lacks(understood):
         found.unclear.append(understood)
         return
     rows, told = _data_rows(sheet, understood, body, filled)
@@ -99,9 +90,8 @@ def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known
     found.tables.append(RawTable(sheet, understood, rows))
 
 
-def _lacks(found: ColumnMap) -> list[str]:
-    from audit.intake.headers import columns
-
+def lacks(found: ColumnMap) -> list[str]:
+    """Required columns that no header was found for."""
     have = {c.column for c in found.chosen}
     return [c.name for c in columns(found.table) if c.required and c.name not in have]
 
@@ -112,14 +102,14 @@ def _is_ours(found: ColumnMap) -> bool:
         return True
     sure = [c for c in found.chosen if c.sure >= SURE]
     width = len(found.chosen) + len(found.unused)
-    if not _lacks(found):
+    if not lacks(found):
         return len(sure) >= 3 or 2 * len(found.chosen) >= width
     return len(sure) >= 4 and 2 * len(found.chosen) >= width
 
 
 def unclear_sentence(found: ColumnMap) -> str:
     """Say what only the user can tell of a table."""
-    lacking = _lacks(found)
+    lacking = lacks(found)
     asks = [f"no header was found for {', '.join(lacking)}"] if lacking else []
     asks += found.questions[:3]
     unused = ", ".join(f"“{h.label}”" for h in found.unused[:8] if h.text.strip())
@@ -128,114 +118,6 @@ def unclear_sentence(found: ColumnMap) -> str:
         f"{found.place}, row {found.row}: this looks like the table {found.table}, but {'; '.join(asks)}.{left} "
         "Rename the header, or name it in columns.toml and give that with --columns."
     )
-
-
-def _heads(sheet: Sheet, filled: Rows, known: Mapping[str, Known], header_rows: int) -> list[Head]:
-    """Find header rows from the top down: near the top, and wherever a blank row stands before."""
-    heads: list[Head] = []
-    for row in _candidates(sheet, filled, header_rows):
-        last = heads[-1] if heads else None
-        if last and row <= last.row:
-            continue
-        head = _head_at(sheet, row, known, last)
-        if head is None:
-            continue
-        if last and head.first <= last.row + 1:  # rows that touch are one header: the better one stands
-            if _score(head.headers) > _score(last.headers):
-                heads[-1] = head
-            continue
-        heads.append(head)
-    return heads
-
-
-def _candidates(sheet: Sheet, filled: Rows, header_rows: int) -> list[int]:
-    """Rows that may be headers."""
-    blank = filled == 0
-    after_blank = np.flatnonzero(~blank[1:] & blank[:-1]) + 1
-    top = np.arange(min(header_rows + 10, sheet.grid.height))
-    rows = np.unique(np.concatenate([top, after_blank, after_blank + 1, after_blank + 2]))
-    rows = rows[rows < sheet.grid.height]
-    found: list[int] = rows[filled[rows] > 1].tolist()
-    return found
-
-
-def _head_at(sheet: Sheet, row: int, known: Mapping[str, Known], before: Head | None) -> Head | None:
-    """Read a grid row as a header, alone or with the row above as its groups or the row below as its second line."""
-    above, this, below = sheet.row(row - 1), sheet.row(row), sheet.row(row + 1)
-    if not _wordy(this):
-        return None
-    tried = [Head(row, row, _headers(sheet, this, ()))]
-    if above and not (before and before.row >= row - 1) and _wordy(above, least=1):
-        tried.append(Head(row, row - 1, _headers(sheet, this, _spread(sheet, row - 1, above, this))))
-    if below and _wordy(below):
-        tried.append(Head(row + 1, row, _headers(sheet, below, _spread(sheet, row, this, below))))
-    for head in tried:
-        if fingerprint(head.headers) in known:
-            return head
-    tried = [head for head in tried if _is_header(head.headers)]
-    return max(tried, key=lambda h: _score(h.headers)) if tried else None
-
-
-def _is_header(headers: Sequence[Header]) -> bool:
-    """A header names enough columns of one table, in at least two of five of its cells, and hardly repeats itself."""
-    told = [(h.group, h.text) for h in headers if h.text or h.group]
-    if len(set(told)) < 0.7 * len(told):
-        return False
-    table = max(TABLES, key=lambda t: by_name(t, headers))
-    named = sum(bool(matches(table, h.text, h.group)) for h in headers)
-    return by_name(table, headers) >= ENOUGH and named >= 0.4 * len(told)
-
-
-def _score(headers: Sequence[Header]) -> float:
-    return max(by_name(table, headers) for table in TABLES)
-
-
-def _wordy(cells: Cells, least: int = 2) -> bool:
-    """A header is made of words: at least two cells, nearly all of them text that is no number."""
-    filled = [cell for cell in cells if not is_blank(cell)]
-    texts = [
-        c for c in filled if isinstance(c, str) and not re.fullmatch(r"[\d.,/\-: £%]+", c.strip()) and len(c) < 200
-    ]
-    return len(texts) >= least and len(texts) >= 0.7 * len(filled)
-
-
-def _headers(sheet: Sheet, cells: Cells, groups: Sequence[str]) -> tuple[Header, ...]:
-    padded = [*groups, *[""] * (len(cells) - len(groups))]
-    return tuple(
-        Header(_text(cell), group, place, sheet.letter(place))
-        for place, (cell, group) in enumerate(zip(cells, padded, strict=False))
-    )
-
-
-def _text(cell: object) -> str:
-    return re.sub(r"\s+", " ", shown(cell)).strip()
-
-
-def _spread(sheet: Sheet, row: int, groups: Cells, below: Cells) -> list[str]:
-    """Carry each group cell over the columns that it heads: as far as it is merged, else to the next filled one."""
-    merged = {(r, c): last for r, c, _, last in sheet.merged if r == row}
-    spread: list[str] = []
-    current, until = "", -1
-    for place, cell in enumerate(groups):
-        if not is_blank(cell):
-            current, until = _text(cell), merged.get((row, place), -1 if merged else len(groups))
-            until = max(until, place)
-        spread.append(current if place <= until and place < len(below) else "")
-    return spread
-
-
-def _side_by_side(head: Head, sheet: Sheet) -> list[Head]:
-    """Split a header where blank headers part it into several tables of ours."""
-    runs: list[list[Header]] = [[]]
-    for header in head.headers:
-        if header.text or header.group:
-            runs[-1].append(header)
-        elif runs[-1]:
-            runs.append([])
-    runs = [run for run in runs if run]
-    if len(runs) < 2 or sum(_score(run) >= ENOUGH for run in runs) < 2:
-        return [head]
-    return [replace(head, headers=tuple(run)) for run in runs if _score(run) >= ENOUGH]
 
 
 def _data_rows(sheet: Sheet, found: ColumnMap, body: Rows, filled: Rows) -> tuple[Rows, list[str]]:
@@ -268,7 +150,7 @@ def _not_data(cells: Cells, places: Sequence[int]) -> str:
     filled = [place for place, cell in enumerate(cells) if not is_blank(cell)]
     if not filled:
         return "a blank row"
-    first = _text(cells[filled[0]])
+    first = words_of(cells[filled[0]])
     if TOTAL.match(first) and all(_is_number(cells[place]) for place in filled[1:]):
         return f"a total (“{first[:60]}”)"
     if len(filled) == 1 and len(places) > 1 and len(first.split()) > 2 and re.search("[A-Za-z]", first):
@@ -302,26 +184,3 @@ def _header_again(sheet: Sheet, found: ColumnMap, body: Rows) -> list[int]:
             return []
     rows: list[int] = body[again].tolist()
     return rows
-
-
-def _refuse_sideways(sheet: Sheet) -> None:
-    """Refuse a table whose headers run down a column."""
-    top = sheet.grid.rows(np.arange(min(80, sheet.grid.height)))
-    for place in range(min(3, sheet.grid.width)):
-        labels = [row[place] for row in top]
-        if not _wordy(labels):
-            continue
-        headers = [Header(_text(label)) for label in labels if not is_blank(label)]
-        named = {m.column for h in headers for t in TABLES for m in matches(t, h.text)[:1]}
-        if (
-            len(headers) >= 3
-            and len({key(h.text) for h in headers}) == len(headers)
-            and (_score(headers) >= ENOUGH or (len(named) >= 3 and sheet.grid.width > 3))
-        ):
-            raise CannotUse(
-                f"{sheet.place}: the table lies on its side, its headers run down column {sheet.letter(place)}; copy it, "
-                "paste it with 'transpose' so that the headers run along one row, and save."
-            )
-
-
-__all__ = ["Found", "RawTable", "Unclear", "find_tables", "unclear_sentence"]

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.csv
 
 from audit.errors import CannotUse
@@ -128,11 +129,13 @@ def _form(text: bytes, name: str, policy: Policy) -> Form:
             key=lambda f: _evenness(_rows(head, f.delimiter, f.quote)),
         )
     if form.width > policy.number("reading.columns_most"):
-        raise CannotUse(
-            f"{name}: has {form.width:,} columns; a table has at most {policy.number('reading.columns_most'):,.0f}, "
-            "export it with the records down the page."
-        )
+        raise CannotUse(_too_wide(name, policy))
     return form
+
+
+def _too_wide(name: str, policy: Policy) -> str:
+    most = f"{policy.number('reading.columns_most'):,.0f}"
+    return f"{name}: has over {most} columns, more than a sheet can hold; export it with the records down the page."
 
 
 def _rows(head: str, delimiter: str, quote: str) -> list[list[str]]:
@@ -184,8 +187,46 @@ def _grid(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:
                 text.decode()  # tells where
             continue
         if lines_in_cells or not quoted or grid.height == _lines(text):
-            return _spliced(grid, ragged.rows, form)
+            odd = [_cells_of(row, form, name, number, policy) for number, row in ragged.rows.items()]
+            whole = _spliced(grid, list(ragged.rows), odd)
+            if lines_in_cells:
+                _refuse_open_quote(whole, form, name)
+            return whole
     return _by_hand(text, form, name, policy)
+
+
+def _cells_of(text: str, form: Form, name: str, number: int, policy: Policy) -> list[str]:
+    """Split one row into cells, without empty ones at its end."""
+    most = int(policy.number("reading.cell_most"))
+    csv.field_size_limit(most)
+    try:
+        row = next(iter(csv.reader(io.StringIO(text, newline=""), delimiter=form.delimiter, quotechar=form.quote)), [])
+    except csv.Error:
+        raise CannotUse(_too_long(name, number, most)) from None
+    while row and not row[-1].strip():
+        row.pop()
+    return row
+
+
+def _too_long(name: str, number: int, most: int) -> str:
+    what = f"a cell holds over {most:,} characters, or a quotation mark is never closed"
+    return f"{name}, row {number}: {what}; mend that row."
+
+
+def _refuse_open_quote(grid: TextGrid, form: Form, name: str) -> None:
+    """Refuse a file in which a quotation mark that is never closed made several rows into one cell."""
+    between = form.width - 1
+    if between < 3:
+        return
+    for column in grid.columns:
+        many = pc.greater_equal(pc.count_substring(column, form.delimiter), 2 * between)
+        for number in pc.indices_nonzero(many).to_pylist():
+            lines = column[number].as_py().splitlines()
+            if sum(line.count(form.delimiter) == between for line in lines) > 1:
+                raise CannotUse(
+                    f"{name}, row {number + 1}: a quotation mark is opened and not closed, so that {len(lines)} rows "
+                    "ran into one cell; close it or delete it."
+                )
 
 
 def _lines(text: bytes) -> int:
@@ -213,16 +254,12 @@ def _fast(text: bytes, form: Form, lines_in_cells: bool, ragged: Ragged | None) 
     return TextGrid(table.columns, table.num_rows)
 
 
-def _spliced(grid: TextGrid, ragged: dict[int, str], form: Form) -> TextGrid:
+def _spliced(grid: TextGrid, numbers: list[int], odd: list[list[str]]) -> TextGrid:
     """Put the rows of another width back where they stood, short ones filled up, long ones with more columns."""
-    if not ragged:
+    if not odd:
         return grid
-    odd = [
-        next(iter(csv.reader([text], delimiter=form.delimiter, quotechar=form.quote)), []) for text in ragged.values()
-    ]
-    odd = [_trimmed(row) for row in odd]
-    width = max(grid.width, *(len(row) for row in odd))
-    places = np.array(list(ragged)) - 1
+    width = max(grid.width, *map(len, odd))
+    places = np.array(numbers) - 1
     height = grid.height + len(places)
     even = np.setdiff1d(np.arange(height), places, assume_unique=True)
     order = np.empty(height, dtype=np.int64)
@@ -237,12 +274,6 @@ def _spliced(grid: TextGrid, ragged: dict[int, str], form: Form) -> TextGrid:
     return TextGrid(columns, height)
 
 
-def _trimmed(row: list[str]) -> list[str]:
-    while row and not row[-1].strip():
-        row = row[:-1]
-    return row
-
-
 def _by_hand(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:
     """Read what the fast reader will not, and refuse what is no table."""
     csv.field_size_limit(int(policy.number("reading.cell_most")))
@@ -251,13 +282,10 @@ def _by_hand(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:
     try:
         rows.extend(csv.reader(stream, delimiter=form.delimiter, quotechar=form.quote))
     except csv.Error:
-        raise CannotUse(
-            f"{name}, row {len(rows) + 1}: a cell holds over {policy.number('reading.cell_most'):,.0f} characters, or a "
-            "quotation mark is never closed; mend that row."
-        ) from None
+        raise CannotUse(_too_long(name, len(rows) + 1, int(policy.number("reading.cell_most")))) from None
     width = max((len(row) for row in rows), default=0)
     if width > policy.number("reading.columns_most"):
-        raise CannotUse(f"{name}: has {width:,} columns; export it with the records down the page.")
+        raise CannotUse(_too_wide(name, policy))
     columns = [
         pa.chunked_array([pa.array([r[place] if place < len(r) else "" for r in rows], pa.string())])
         for place in range(width)
