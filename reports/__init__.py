@@ -20,7 +20,7 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
     Args:
         results: Everything the audit found.
         out: The folder; made where it is missing.
-        read_only: Write only what was read: returned-rows.xlsx, clean/ and run.json.
+        read_only: Write only what was read: returned-rows.xlsx, clean/, columns.toml and run.json.
 
     Raises:
         OSError: the folder or a file in it cannot be written; `filename` and `strerror` say which and why.
@@ -29,6 +29,7 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         _clean(results, fresh / "clean")
         returned_rows.write(results, fresh / "returned-rows.xlsx")
         run_record.write(results, fresh / "run.json")
+        (fresh / "columns.toml").write_text(results.columns_toml, encoding="utf-8", newline="\n")
         if read_only:
             return
         for name, frame in results.tables.items():

@@ -9,12 +9,13 @@ from typing import Any, Final
 
 from openpyxl import Workbook
 from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.styles import Alignment, Border, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from reports.folder import replacing
-from reports.look import FORMATS, HEADER, INK, LINE, QUIET, Form
+from reports.look import FORMATS, HEADER, LINE, QUIET, Form, font, height_of, lines_of
+from reports.workbook import A4
 from schemas.column import Column
 from schemas.fixed_zip import save_workbook
 from schemas.results import RESULT_COLUMNS
@@ -61,6 +62,7 @@ def _book(tables: Sequence[str]) -> Workbook:
     book = Workbook()
     book.remove(book.worksheets[0])
     book.properties.creator = "valve-audit"
+    book._named_styles["Normal"].font = font()  # type: ignore[attr-defined]  # widths count its digits
     for table in tables:
         _blank(book.create_sheet(table), COLUMNS[table])
     _dictionary(book.create_sheet(DICTIONARY), [column for table in tables for column in COLUMNS[table]])
@@ -80,11 +82,13 @@ def _blank(sheet: Any, columns: Sequence[Column]) -> None:
             check.add(f"{letter}2:{letter}{LAST_ROW}")
             sheet.add_data_validation(check)
     sheet.freeze_panes = "B2"
-    sheet.row_dimensions[1].height = 22
+    sheet.row_dimensions[1].height = height_of(2)
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = A4
 
 
 def _dress_header(cell: Any, fill: str) -> None:
-    cell.font = Font(size=10, bold=True, color=INK)
+    cell.font = font(bold=True)
     cell.fill = PatternFill("solid", fgColor=fill)
     cell.alignment = Alignment(vertical="center", wrap_text=True)
     cell.border = Border(bottom=Side(style="medium", color=QUIET))
@@ -122,8 +126,8 @@ def _validation(column: Column) -> DataValidation | None:
         check = DataValidation(
             type="whole" if column.whole else "decimal",
             operator="between",
-            formula1=f"{column.low:g}",
-            formula2=f"{column.high:g}",
+            formula1=f"{column.low:.10g}",
+            formula2=f"{column.high:.10g}",
         )
         return _checked(check, f"Enter a number, {column.bounds}.", column)
     return None
@@ -142,15 +146,27 @@ def _dictionary(sheet: Any, columns: Sequence[Column]) -> None:
         _dress_header(sheet.cell(row=1, column=place, value=header), HEADER)
         sheet.column_dimensions[get_column_letter(place)].width = width
     for row, column in enumerate(columns, 2):
-        for place, text in enumerate(_entry(column), 1):
+        entry = _entry(column)
+        tallest = max(_lines(text, width) for text, width in zip(entry, DICTIONARY_WIDTHS, strict=True))
+        sheet.row_dimensions[row].height = height_of(tallest)
+        for place, text in enumerate(entry, 1):
             cell = sheet.cell(row=row, column=place, value=text)
-            cell.font = Font(size=10, color=INK)
+            cell.font = font()
             cell.alignment = Alignment(vertical="top", wrap_text=True)
             cell.border = Border(bottom=Side(style="thin", color=LINE))
     sheet.freeze_panes = "C2"
     sheet.auto_filter.ref = f"A1:{get_column_letter(len(ENTRIES))}{len(columns) + 1}"
+    sheet.row_dimensions[1].height = height_of(2)
+    _on_paper(sheet)
+
+
+def _lines(text: str, width: float) -> int:
+    return sum(lines_of(len(line), width) for line in text.split("\n"))
+
+
+def _on_paper(sheet: Any) -> None:
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = 9
+    sheet.page_setup.paperSize = A4
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = "1:1"

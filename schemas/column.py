@@ -35,7 +35,7 @@ class Column:
         """The allowed range in words, with its unit; empty where there is none."""
         unit = f" {self.unit}" if self.unit else ""
         if self.low is not None and self.high is not None:
-            return f"{self.low:g} to {self.high:g}{unit}"
+            return f"{self.low:,.10g} to {self.high:,.10g}{unit}"
         if self.low is not None:
-            return f"at least {self.low:g}{unit}"
-        return f"at most {self.high:g}{unit}" if self.high is not None else ""
+            return f"at least {self.low:,.10g}{unit}"
+        return f"at most {self.high:,.10g}{unit}" if self.high is not None else ""
