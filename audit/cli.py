@@ -30,6 +30,10 @@ AsOf = Annotated[
     str,
     typer.Option(metavar="DATE", help="The day to treat as today, YYYY-MM-DD; nothing later is used. Default: today."),
 ]
+ColumnsFile = Annotated[
+    Path | None,
+    typer.Option("--columns", metavar="FILE", help="A columns.toml that check wrote and you corrected."),
+]
 PolicyFile = Annotated[Path | None, typer.Option("--policy", metavar="FILE", help="Your own limits, a TOML file.")]
 
 
@@ -39,6 +43,7 @@ def run(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for the results.")],
     as_of: AsOf = "",
     policy: PolicyFile = None,
+    columns: ColumnsFile = None,
     quarter_start: Annotated[
         str, typer.Option(metavar="DATE", help="First day of the quarter. Default: the Monday after the as-of date.")
     ] = "",
@@ -54,7 +59,7 @@ def run(
 
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
-    _, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress)
+    _, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress, columns)
     progress.step("writing the files")
     pipeline.write(results, out)
     progress.done()
@@ -65,10 +70,11 @@ def run(
 def check(
     inputs: Inputs,
     out: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Write returned-rows.xlsx, clean/ and run.json there.")
+        Path | None, typer.Option(metavar="DIR", help="Write returned-rows.xlsx, columns.toml, clean/, run.json there.")
     ] = None,
     as_of: AsOf = "",
     policy: PolicyFile = None,
+    columns: ColumnsFile = None,
 ) -> None:
     """Read and validate only; say what would be returned. Exit status 1 when rows were returned.
 
@@ -81,7 +87,11 @@ def check(
 
     progress = Progress(2)
     progress.step("reading the books")
-    _, results = pipeline.read(inputs, _date(as_of, "--as-of"), load_policy(policy))
+    try:
+        _, results = pipeline.read(inputs, _date(as_of, "--as-of"), load_policy(policy), columns)
+    except CannotUse as error:
+        pipeline.keep_map(error, out)
+        raise
     if out is not None:
         progress.step("writing the files")
         pipeline.write(results, out, read_only=True)
@@ -96,6 +106,7 @@ def explain(
     inputs: Inputs,
     as_of: AsOf = "",
     policy: PolicyFile = None,
+    columns: ColumnsFile = None,
 ) -> None:
     """Tell everything known and concluded of one home or valve, with the working.
 
@@ -107,7 +118,7 @@ def explain(
     from audit.progress import Progress
 
     progress = Progress(pipeline.STEPS)
-    known, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), None, progress)
+    known, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), None, progress, columns)
     progress.done()
     _print(story(id, known, results))
 

@@ -29,7 +29,12 @@ STEPS = 8
 
 
 def audit(
-    paths: Sequence[Path], as_of: dt.date, policy: Policy, start: dt.date | None, progress: Progress
+    paths: Sequence[Path],
+    as_of: dt.date,
+    policy: Policy,
+    start: dt.date | None,
+    progress: Progress,
+    columns: Path | None = None,
 ) -> tuple[Facts, Results]:
     """Read the books, judge every valve, choose, plan. Writes nothing.
 
@@ -39,6 +44,7 @@ def audit(
         policy: Limits, weights and assumed prices.
         start: First day of the quarter; the first Monday after `as_of` where None.
         progress: Told of each step.
+        columns: A corrected columns.toml; one that lies in an input folder is used where None.
 
     Raises:
         CannotUse: nothing useful can be read from `paths`.
@@ -46,7 +52,7 @@ def audit(
     today = pd.Timestamp(as_of)
     begins = start or quarter_start(as_of)
     progress.step("reading the books")
-    portfolio, base = read(paths, as_of, policy)
+    portfolio, base = read(paths, as_of, policy, columns)
     progress.step("gathering what is known of every valve")
     known = facts(portfolio, today, policy)
     progress.step("judging every valve")
@@ -74,9 +80,11 @@ def audit(
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 
-def read(paths: Sequence[Path], as_of: dt.date, policy: Policy) -> tuple[Portfolio, Results]:
+def read(
+    paths: Sequence[Path], as_of: dt.date, policy: Policy, columns: Path | None = None
+) -> tuple[Portfolio, Results]:
     """Read and validate; the results hold no findings yet, only what was read and what was returned."""
-    reading = intake.read(paths, policy=policy, as_of=as_of)
+    reading = intake.read(paths, columns=columns or _kept_map(paths), policy=policy, as_of=as_of)
     tables, later = known_on(reading.tables, pd.Timestamp(as_of))
     if tables["homes"].empty or tables["valves"].empty:
         raise CannotUse(_nothing_left(reading, as_of))
@@ -95,6 +103,7 @@ def read(paths: Sequence[Path], as_of: dt.date, policy: Policy) -> tuple[Portfol
         clean=tables,
         tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
         summaries={},
+        columns_toml=intake.map_text(reading.maps),
     )
     return Portfolio(**tables, absent=reading.absent), base
 
@@ -111,6 +120,13 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         reason = error.strerror or str(error)
         mend = "close it where it is open, or choose another folder"
         raise CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.") from None
+
+
+def keep_map(error: CannotUse, out: Path | None) -> None:
+    """Write what was understood so far, where only the user can name a table's columns; the questions stand in it."""
+    if isinstance(error, intake.Unclear) and out is not None:
+        out.mkdir(parents=True, exist_ok=True)
+        intake.write_map(error.maps, out / "columns.toml")
 
 
 def write_blank(folder: Path) -> list[Path]:
@@ -141,6 +157,12 @@ def policy_rows(policy: Policy) -> pd.DataFrame:
             for x in policy.values()
         ]
     )
+
+
+def _kept_map(paths: Sequence[Path]) -> Path | None:
+    """The columns.toml that a user keeps beside the books, so that the same headers are known next quarter."""
+    kept = (path / "columns.toml" for path in paths if path.is_dir())
+    return next((path for path in kept if path.is_file()), None)
 
 
 def _recount(counts: pd.DataFrame, tables: dict[str, pd.DataFrame]) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pandas as pd
@@ -32,7 +33,8 @@ def run_lines(results: Results, out: Path) -> list[str]:
 def check_lines(results: Results) -> list[str]:
     """Tell the outcome of `check`: counts, what was understood, and the first rows returned or repaired."""
     problems = results.problems
-    lines = [*count_lines(results.counts), *(f"Note: {sentence}" for sentence in results.said)]
+    lines = [*count_lines(results.counts), *map_lines(results.columns_toml)]
+    lines += [f"Note: {sentence}" for sentence in results.said]
     for effect in ("returned", "repaired", "merged"):
         rows = problems.loc[problems["effect"].eq(effect)]
         if rows.empty:
@@ -56,6 +58,19 @@ def count_lines(counts: pd.DataFrame) -> list[str]:
     ]
 
 
+def map_lines(columns_toml: str) -> list[str]:
+    """How every header was understood, a line a column, from the text of columns.toml."""
+    lines = []
+    for table in tomllib.loads(columns_toml).get("tables", []):
+        sheet = f"[{table['sheet']}]" if table["sheet"] else ""
+        lines.append(f"{table['file']}{sheet}, header in row {table['row']}, read as {table['table']}:")
+        shown = {
+            name: value["header"] if isinstance(value, dict) else value for name, value in table["columns"].items()
+        }
+        lines.append("  " + "; ".join(f"{header!r} is {name}" for name, header in shown.items()))
+    return lines
+
+
 def problem_lines(problems: pd.DataFrame) -> list[str]:
     """One sentence a problem: where, what stood there, why, and the mend."""
     lines = []
@@ -64,5 +79,5 @@ def problem_lines(problems: pd.DataFrame) -> list[str]:
         place = f"  {row['file']}{sheet} row {row['row']:.0f}" if row["row"] != "" else f"  {row['file']}{sheet}"
         column = f", column {row['column']}" if row["column"] else ""
         value = f": {str(row['value'])[:60]!r}" if row["value"] != "" else ""
-        lines.append(f"{place}{column}{value}: {row['reason']} {row['mend']}".rstrip())
+        lines.append(f"{place}{column}{value}: {row['reason']}; {row['mend']}")
     return lines

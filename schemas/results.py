@@ -180,6 +180,7 @@ class Results:
     clean: Mapping[str, pd.DataFrame]  # canonical columns + source_file, source_sheet, source_row
     tables: Mapping[str, pd.DataFrame]  # RESULT_COLUMNS
     summaries: Mapping[str, pd.DataFrame]  # counts by scheme, kind, place …, see audit.summary
+    columns_toml: str = ""  # how every header was understood, as a file to correct and give back
     plan: Mapping[str, Any] = field(default_factory=dict)  # benefit_gbp, hours_there, hours_used, visits_planned …
 
 
