@@ -17,6 +17,11 @@ from typing import Any
 from audit.errors import CannotUse
 
 DEFAULT = Path(__file__).with_name("policy.toml")
+ORDERED = (  # the first of each pair may not lie above the second
+    ("fit.insertion_22_low", "fit.insertion_22_high"),
+    ("fit.insertion_28_low", "fit.insertion_28_high"),
+    ("repeats.short_window", "repeats.long_window"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,9 @@ def load_policy(own: Path | None = None) -> Policy:
                 f"{own.name}: there is no limit named {name!r}; `valve-audit rules --limits` lists them all."
             )
         limits[name] = _overridden(limits[name], value, own.name)
+    for low, high in ORDERED:
+        if limits[low].number > limits[high].number:
+            raise CannotUse(f"{own.name}: {low} = {limits[low].value:g} lies above {high} = {limits[high].value:g}.")
     return Policy(limits)
 
 
