@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 WIDTHS = (20.0, 112.0)
-ONE_PAGE = 45  # rows that still read well on one sheet of paper
 
 
 @dataclass(frozen=True)
@@ -29,7 +28,6 @@ class Section:
 def add_front(book: Book, name: str, title: str, sections: Sequence[Section]) -> None:
     """Add a sheet of prose and numbers that reads from top to bottom; empty sections are left out."""
     sheet = book.sheet(name, WIDTHS)
-    sheet.page_setup.fitToHeight = int(sum(len(section.rows) for section in sections) < ONE_PAGE)
     sheet.append([cell(sheet, title, "title")])
     row = 1
     for section in sections:

@@ -139,7 +139,7 @@ def _read_first(book: Book, results: Results) -> None:
             Section(
                 "Cautions for whoever does the work", [(f"Caution {n}", text) for n, text in enumerate(CAUTIONS, 1)]
             ),
-            Section("What you should know", said(results)),
+            Section("What was assumed, and what was missing", said(results)),
         ),
     )
 
@@ -159,4 +159,4 @@ def _months(book: Book, results: Results) -> None:
     )
     chart = lines(layout, "Call-outs by month", "month", ("call_outs", "repeats"), ("Month of report", "Call-outs"))
     chart.x_axis.number_format = "mmm yy"
-    place(chart, layout.sheet, "F4", 22)
+    place(chart, layout.sheet, "F5", 22)

@@ -68,7 +68,7 @@ def write(results: Results, path: Path) -> None:
             Section("Rows", _counted(results)),
             Section("Commonest reasons", _reasons(results)),
             Section("Effects", list(EFFECT.items())),
-            Section("What you should know", said(results)),
+            Section("What was assumed, and what was missing", said(results)),
         ),
     )
     book.table("Counts", "Rows in = used + merged + returned", results.counts, COUNTS)

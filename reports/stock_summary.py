@@ -162,8 +162,8 @@ def _summary(book: Book, results: Results) -> None:
                 ),
             ),
             Section("In numbers", numbers(results.summaries["headline"], NUMBERS)),
-            Section("What you should know", said(results)),
             Section("Cautions for whoever does work", [(f"Caution {n}", text) for n, text in enumerate(CAUTIONS, 1)]),
+            Section("What was assumed, and what was missing", said(results)),
         ),
     )
 
@@ -210,7 +210,7 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
 def _ages(book: Book, results: Results) -> None:
     note = "Counted on the as-of date in whole years. An age past its limit is a reason to look, never a verdict."
     layout = book.table("Ages", "Ages of heads and bodies", results.summaries["age_bands"], AGES, note=note)
-    for name, title, anchor in (("heads", "Heads by age", "G4"), ("bodies", "Bodies by age", "G22")):
+    for name, title, anchor in (("heads", "Heads by age", "G5"), ("bodies", "Bodies by age", "G22")):
         place(bars(layout, title, "band", (name,), ("Age (years)", "Valves")), layout.sheet, anchor)
 
 
@@ -231,7 +231,7 @@ def _temperatures(book: Book, results: Results) -> None:
             first_row=first,
             lying=True,
         )
-        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'O'}{4 + 18 * (order // 2)}", 12.0)
+        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'O'}{5 + 18 * (order // 2)}", 12.0)
 
 
 def _options(book: Book, results: Results, max_rows: int) -> None:
@@ -252,12 +252,12 @@ def _options(book: Book, results: Results, max_rows: int) -> None:
         chart = bars(
             layout, "Option chosen, all valves with a finding", "option", ("chosen",), ("Option", "Valves"), rows=rows
         )
-        place(chart, layout.sheet, f"{column}4")
+        place(chart, layout.sheet, f"{column}5")
         cost = ("cost_now_gbp", "expected_later_gbp")
         chart = bars(
             layout, "Cost of the chosen options", "option", cost, ("Option", "GBP excl. VAT"), rows=rows, stacked=True
         )
-        place(chart, layout.sheet, f"{column}23")
+        place(chart, layout.sheet, f"{column}24")
 
 
 def _by_rule(book: Book, results: Results) -> Layout:
@@ -265,5 +265,5 @@ def _by_rule(book: Book, results: Results) -> Layout:
     layout = book.table("Findings by rule", "Findings by rule, most severe first", table, BY_RULE)
     if layout.last_row > layout.header_row:
         chart = bars(layout, "Findings by rule", "rule", ("findings",), ("Rule", "Findings"), lying=True)
-        place(chart, layout.sheet, "G4", 20)
+        place(chart, layout.sheet, "G5", 20)
     return layout

@@ -122,7 +122,8 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 def test_the_whole_set_is_written(tmp_path: Path) -> None:
     reports.write(small_results(), tmp_path)
     assert sorted(content_names(tmp_path)) == [
-        "chains.csv", "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "findings.csv",
+        "chains.csv", "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "columns.toml",
+        "findings.csv",
         "jobs.csv", "life.csv", "options.csv", "planned-visits.csv", "repeat-faults.xlsx", "returned-rows.xlsx",
         "run.json", "stock-summary.xlsx", "summary.html", "work-list.xlsx",
     ]  # fmt: skip
@@ -131,8 +132,8 @@ def test_the_whole_set_is_written(tmp_path: Path) -> None:
 def test_reading_only_writes_what_was_read(tmp_path: Path) -> None:
     reports.write(small_results(), tmp_path, read_only=True)
     assert sorted(content_names(tmp_path)) == [
-        "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "returned-rows.xlsx",
-        "run.json",
+        "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "columns.toml",
+        "returned-rows.xlsx", "run.json",
     ]  # fmt: skip
 
 

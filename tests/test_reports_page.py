@@ -69,7 +69,7 @@ def test_nothing_comes_from_elsewhere(html: str) -> None:
 def test_links_lead_to_files_beside_the_page(html: str) -> None:
     links = {attributes["href"] for tag, attributes in tags(html) if tag == "a"}
     assert {"work-list.xlsx", "findings.csv", "clean/homes.csv", "run.json"} <= links
-    assert all(re.fullmatch(r"[\w./-]+", str(link)) for link in links)
+    assert all(re.fullmatch(r"#?[\w./-]+", str(link)) for link in links)
 
 
 def test_cautions_come_before_every_number(html: str) -> None:
@@ -142,7 +142,8 @@ def test_columns_name_each_so_many() -> None:
 @pytest.mark.parametrize(
     ("value", "unit", "words"),
     [
-        (1234.4, "GBP", "£1,234"), (-3.6, "GBP", "−£4"), (12.25, "h", "12.2 h"), (1234, "valves", "1,234 valves"), (1, "valves", "1 valve"),
+        (1234.4, "GBP", "£1,234"), (-3.6, "GBP", "−£4"), (12.25, "h", "12.2 h"), (1234, "valves", "1,234 valves"),
+        (1, "valves", "1 valve"),
         (0.125, "share", "12.5%"), (float("nan"), "GBP", "not known"), (7, "", "7"),
     ],
 )  # fmt: skip
