@@ -14,7 +14,7 @@ from audit.intake.ids import join_ids
 from audit.intake.problems import Table, listed
 from audit.intake.typed import Typed, empty_table
 from schemas import checks
-from schemas.tables import COLUMNS, SOURCE
+from schemas.tables import COLUMNS
 
 TABLES = tuple(COLUMNS)
 
@@ -37,7 +37,8 @@ def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
     """
     said = [sentence for pieces in parts.values() for piece in pieces for sentence in piece.said]
     work = {name: _together(name, parts.get(name, ())) for name in TABLES}
-    frames, told = join_ids({name: table.frame for name, table in work.items()})
+    pieces = {name: len(table.headers) for name, table in work.items()}
+    frames, told = join_ids({name: table.frame for name, table in work.items()}, pieces)
     for name, table in work.items():
         table.frame = frames[name]
         _return_without_required(table)
@@ -45,9 +46,7 @@ def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
         _blank_contradictions(table)
     _link(work)
     tables = {name: _checked(table) for name, table in work.items()}
-    counts = _counts(work)
-    tables, counts, derived = _with_homes(tables, counts, bool(parts.get("homes")))
-    return Assembled(tables, listed(list(work.values())), counts, (*said, *told, *derived))
+    return Assembled(tables, listed(list(work.values())), _counts(work), (*said, *told))
 
 
 def _together(name: str, pieces: Sequence[Typed]) -> Table:
@@ -139,20 +138,3 @@ def _counts(work: Mapping[str, Table]) -> pd.DataFrame:
         for n, t in work.items()
     ]
     return pd.DataFrame(rows, columns=["table", "rows_in", "used", "merged", "returned"]).astype({"table": "str"})
-
-
-def _with_homes(
-    tables: dict[str, pd.DataFrame], counts: pd.DataFrame, given: bool
-) -> tuple[dict[str, pd.DataFrame], pd.DataFrame, list[str]]:
-    """Take the homes from the valves and the visits, where no table of homes was given."""
-    sources = [tables[name][["home_id", *SOURCE]] for name in ("valves", "visits") if len(tables[name])]
-    if given or not sources:
-        return tables, counts, []
-    named = pd.concat(sources).drop_duplicates("home_id")
-    homes = empty_table("homes", len(named))
-    for name in ("home_id", *SOURCE):
-        homes[name] = named[name].array
-    row = counts["table"].eq("homes")
-    counts = counts.assign(rows_in=counts["rows_in"].mask(row, len(homes)), used=counts["used"].mask(row, len(homes)))
-    told = f"No table of homes was given: {len(homes):,} homes are known by their number only, from valves and visits."
-    return {**tables, "homes": homes}, counts, [told]

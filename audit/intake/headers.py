@@ -54,6 +54,7 @@ class Match:
     reason: str
 
 
+@lru_cache(maxsize=65536)
 def key(text: str) -> str:
     """Bring header words into one form: small letters, plain words, short forms written out."""
     plain = unicodedata.normalize("NFKC", CAMEL.sub(" ", text) if not text.isupper() else text).casefold()

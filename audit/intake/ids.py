@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,7 @@ Frames = dict[str, pd.DataFrame]
 NONE = pd.Series(dtype="str")
 
 
-def join_ids(frames: Frames) -> tuple[Frames, list[str]]:
+def join_ids(frames: Frames, pieces: Mapping[str, int]) -> tuple[Frames, list[str]]:
     """Write the same number the same way everywhere.
 
     Two spellings are one number where they differ in capitals, blanks or leading zeros only, and no single sheet lists
@@ -29,6 +30,7 @@ def join_ids(frames: Frames) -> tuple[Frames, list[str]]:
 
     Args:
         frames: Typed tables, with source columns.
+        pieces: From how many sheets each table was put together.
 
     Returns:
         The tables with joined numbers, and a sentence for each sheet that was changed.
@@ -39,7 +41,7 @@ def join_ids(frames: Frames) -> tuple[Frames, list[str]]:
         if not places:
             continue
         table, column = places[0]
-        instead = _among_lists(frames[table], column)
+        instead = _among_lists(frames[table], column) if pieces[table] > 1 else NONE
         if len(instead):
             frames, told = _rewritten(frames, places[:1], instead, thing)
             said += told
@@ -65,9 +67,6 @@ def _among_lists(frame: pd.DataFrame, column: str) -> pd.Series[str]:
 
     Only spellings of different sheets are joined; the longest stands, for zeros are lost and never found.
     """
-    sheets = frame[["source_file", "source_sheet"]]
-    if len(sheets.drop_duplicates()) < 2:
-        return NONE
     listed = frame[[column, "source_file", "source_sheet"]].dropna(subset=[column]).drop_duplicates()
     spelled = listed.drop_duplicates(column)[column]
     keys = pd.Series(fold(spelled).array, index=pd.Index(spelled))

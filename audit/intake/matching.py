@@ -42,7 +42,7 @@ class Assignment:
         return [c.name for c in columns(self.table) if c.required and c.name not in self.chosen]
 
 
-class Cells:
+class Samples:
     """The cells under each header, tried on demand; answers are kept."""
 
     def __init__(self, sheet: Sheet, rows: np.ndarray) -> None:
@@ -99,7 +99,7 @@ def understand(sheet: Sheet, row: int, headers: Sequence[Header], rows: np.ndarr
         rows: Grid rows of the data below.
         known: What a columns.toml says of this header row, if anything.
     """
-    cells = Cells(sheet, rows)
+    cells = Samples(sheet, rows)
     found = _as_known(known, headers, sheet) if known else _best(headers, cells)
     used = found.taken
     unused = tuple(h for h in headers if h.column not in used and (h.text.strip() or not cells.sample(h.column).empty))
@@ -132,7 +132,7 @@ def _as_known(known: Known, headers: Sequence[Header], sheet: Sheet) -> Assignme
     return found
 
 
-def _best(headers: Sequence[Header], cells: Cells) -> Assignment:
+def _best(headers: Sequence[Header], cells: Samples) -> Assignment:
     """Try every table that the header words point at; the one that explains most headers wins."""
     scores = {table: by_name(table, headers) for table in TABLES}
     top = max(scores.values())
@@ -140,7 +140,7 @@ def _best(headers: Sequence[Header], cells: Cells) -> Assignment:
     return max(tried, key=lambda a: (not a.missing, sum(c.sure for c in a.chosen.values()) - 2 * len(a.missing)))
 
 
-def assign(table: str, headers: Sequence[Header], cells: Cells) -> Assignment:
+def assign(table: str, headers: Sequence[Header], cells: Samples) -> Assignment:
     """Give headers to the columns of one table, the surest first."""
     found = Assignment(table)
     named = {h.column: _candidates(table, h) for h in headers}
@@ -167,7 +167,7 @@ def _candidates(table: str, header: Header) -> list[Match]:
     return listed
 
 
-def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, list[Match]], cells: Cells) -> None:
+def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, list[Match]], cells: Samples) -> None:
     """Settle all wishes of one level of sureness."""
     by_place = {h.column: h for h in headers}
     pairs: dict[tuple[int, str], tuple[float, Match]] = {}
@@ -179,7 +179,7 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
             if match.sure == EXACT and len(listed) == 1:
                 pairs[place, match.column] = 1.0, match
                 continue
-            fit = cells.fit(place, _column(found.table, match.column), unit)
+            fit = cells.fit(place, column_of(found.table, match.column), unit)
             if fit >= (NEVER if match.sure > CLOSE else FITS) or match.sure == EXACT:
                 pairs[place, match.column] = fit, match
             else:
@@ -219,7 +219,7 @@ def _award(
     places: list[int],
     pairs: dict[tuple[int, str], tuple[float, Match]],
     by_place: Mapping[int, Header],
-    cells: Cells,
+    cells: Samples,
 ) -> None:
     """Give a column to the one header that claims it, or to the one that fits it clearly better; else ask."""
     ranked = sorted(places, key=lambda p: -pairs[p, column][0])
@@ -237,14 +237,14 @@ def _award(
         found.chosen[column] = Choice(column, header, match.sure, match.reason, unit_of(header.text)[1])
 
 
-def _by_values(found: Assignment, headers: Sequence[Header], cells: Cells) -> None:
+def _by_values(found: Assignment, headers: Sequence[Header], cells: Samples) -> None:
     """Give headers without a known word to the one column left that their cells look like."""
     for header in headers:
         if header.column in found.taken or len(cells.sample(header.column)) < 3:
             continue
         looks = [name for name in _looks_like(found, header, cells) if name not in found.chosen]
         if len(looks) == 1:
-            reason = f"its cells look like {_column(found.table, looks[0]).meaning.rstrip('.').lower()}"
+            reason = f"its cells look like {column_of(found.table, looks[0]).meaning.rstrip('.').lower()}"
             found.chosen[looks[0]] = Choice(looks[0], header, VALUES, reason, unit_of(header.text)[1])
         elif looks and len(looks) <= 12:
             found.questions.append(
@@ -252,7 +252,7 @@ def _by_values(found: Assignment, headers: Sequence[Header], cells: Cells) -> No
             )
 
 
-def _looks_like(found: Assignment, header: Header, cells: Cells) -> list[str]:
+def _looks_like(found: Assignment, header: Header, cells: Samples) -> list[str]:
     """Columns not yet given whose kind is telling and which nearly all cells of the header fit."""
     sample = cells.sample(header.column)
     texts = sample.astype(str).str.strip()
@@ -298,5 +298,6 @@ def _date_like(sample: pd.Series, texts: pd.Series) -> bool:
     return bool(typed or texts.str.contains(r"\d[/\-. ](?:\d|[A-Za-z]{3})").mean() > 0.9)
 
 
-def _column(table: str, name: str) -> Column:
+def column_of(table: str, name: str) -> Column:
+    """The record of one column."""
     return next(c for c in columns(table) if c.name == name)

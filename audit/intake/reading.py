@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.errors import CannotUse
 from audit.intake.assemble import TABLES, assemble
+from audit.intake.beside import homes_beside
 from audit.intake.columns import ColumnMap, Known, Unclear, read_map
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
@@ -21,6 +22,7 @@ from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.policy import Policy, load_policy
 
+NO_HOMES = "No table of homes was given: the homes are those that valves and visits name, and homes are not checked."
 WORKBOOKS = (".xlsx", ".xlsm", ".ods")
 Progress = Callable[[str, float], None]  # what is being done, and the share that is done
 
@@ -71,10 +73,15 @@ def read(
     raw, inputs, told = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
     maps = tuple(table.map for table in raw)
     said += [*told, *(_question(m) for m in maps if m.questions)]
-    parts: dict[str, list[Typed]] = {table: [] for table in TABLES}
+    pieces: list[Typed] = []
     for place, table in enumerate(raw):
         tell(f"understanding {table.map.place}", 0.4 + 0.4 * place / len(raw))
-        parts[table.map.table].append(typed(table, policy, as_of))
+        pieces.append(typed(table, policy, as_of))
+    parts = {name: [p for r, p in zip(raw, pieces, strict=True) if r.map.table == name] for name in TABLES}
+    if not parts["homes"]:
+        parts["homes"], more = homes_beside(raw, pieces, policy, as_of)
+        maps += tuple(more)
+        said.append(NO_HOMES)
     del raw
     tell("putting the tables together", 0.8)
     done = assemble(parts)

@@ -16,6 +16,8 @@ import pyarrow.compute as pc
 Merge = tuple[int, int, int, int]  # first row, first column, last row, last column; from 0, ends included
 Rows = npt.NDArray[np.int64]
 Cells = Sequence[object]
+LONG = 20_000  # rows from which a column that repeats itself is worth coding
+SAMPLED, FEW = 2_000, 0.3  # cells looked at, and the share of distinct ones below which it does
 
 
 class Grid(Protocol):
@@ -31,7 +33,7 @@ class Grid(Protocol):
         """Return how many cells of each row are not empty, in all or some columns, shape (height,)."""
 
     def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
-        """Return some rows of one column: text (str), or cells of any kind (object)."""
+        """Return some rows of one column: text (str, or categories of it), or cells of any kind (object)."""
 
 
 class ObjectGrid:
@@ -75,13 +77,25 @@ class TextGrid:
         """Return how many cells of each row are not empty."""
         total = np.zeros(self.height, dtype=np.int64)
         for column in self.columns if places is None else [self.columns[place] for place in places]:
-            total += pc.fill_null(pc.greater(pc.binary_length(column), 0), False).to_numpy()
+            lengths = pc.binary_length(column)
+            total += (pc.fill_null(lengths, 0) if lengths.null_count else lengths).to_numpy() > 0
         return total
 
     def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
-        """Return some rows of one column."""
-        cells = _section(self.columns[place], wanted).cast(pa.large_string())
-        return pd.Series(pd.array(cells, dtype="str"))
+        """Return some rows of one column; a long column that repeats itself as categories of text."""
+        cells = _section(self.columns[place], wanted)
+        if len(wanted) < LONG or not _repeats(cells):
+            return pd.Series(pd.array(cells.cast(pa.large_string()), dtype="str"))
+        coded = cells.dictionary_encode().combine_chunks()
+        codes = pc.fill_null(coded.indices, -1).to_numpy(zero_copy_only=False)
+        texts = pd.Index(pd.array(coded.dictionary.cast(pa.large_string()), dtype="str"))
+        return pd.Series(pd.Categorical.from_codes(codes, categories=texts, validate=False))
+
+
+def _repeats(cells: Any) -> bool:
+    """Tell from a sample whether a column holds few distinct texts."""
+    sample = cells.take(pa.array(np.arange(0, len(cells), max(1, len(cells) // SAMPLED))))
+    return bool(pc.count_distinct(sample, mode="all").as_py() < FEW * len(sample))
 
 
 def _section(cells: Any, wanted: Rows) -> Any:

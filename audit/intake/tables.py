@@ -163,23 +163,25 @@ def _odd_rows(sheet: Sheet, places: Sequence[int], body: Rows, filled: Rows) -> 
     alone = np.flatnonzero(filled == 1)
     alone = alone if len(alone) < 2 * LOOKED_AT else np.concatenate([alone[:LOOKED_AT], alone[-LOOKED_AT:]])
     last = np.arange(max(0, len(body) - 30), len(body))
-    summed = [np.flatnonzero(_begins_as_total(sheet.grid.column(place, body))) for place in places[:2]]
+    summed = [np.flatnonzero(_says_total(sheet.grid.column(place, body))) for place in places[:2]]
     rows: Rows = body[np.unique(np.concatenate([alone, last, *summed]))]
     return rows
 
 
-def _begins_as_total(cells: pd.Series[Any]) -> npt.NDArray[np.bool_]:
-    if not isinstance(cells.dtype, pd.StringDtype):
-        cells = cells.map(lambda cell: cell if isinstance(cell, str) else "").astype("str")
-    hits = pc.match_substring_regex(pa.array(cells, from_pandas=True), TOTAL.pattern, ignore_case=True)
-    return np.asarray(pc.fill_null(hits, False).to_numpy(zero_copy_only=False), dtype=bool)
+def _says_total(cells: pd.Series[Any]) -> npt.NDArray[np.bool_]:
+    """Where a cell speaks of a total; two plain searches, for a pattern would cost as much as reading the column."""
+    if cells.dtype == object:
+        cells = cells.map(lambda cell: cell if isinstance(cell, str) else "")
+    texts = pa.array(cells.astype("str"), from_pandas=True)
+    found = pc.or_(pc.match_substring(texts, "otal"), pc.match_substring(texts, "OTAL"))
+    return np.asarray(pc.fill_null(found, False).to_numpy(zero_copy_only=False), dtype=bool)
 
 
 def _header_again(sheet: Sheet, found: ColumnMap, body: Rows) -> list[int]:
     """Rows further down that repeat the header, as on every printed page."""
     again = np.ones(len(body), dtype=bool)
     for header in [c.header for c in found.chosen if c.header.text][:3]:
-        again &= (sheet.grid.column(header.column, body) == header.text).fillna(False).to_numpy(dtype=bool)
+        again &= np.asarray(sheet.grid.column(header.column, body) == header.text, dtype=bool)
         if not again.any():
             return []
     rows: list[int] = body[again].tolist()

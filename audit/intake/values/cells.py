@@ -47,8 +47,8 @@ class Cells:
 
 def distinct(raw: pd.Series[Any]) -> tuple[Ints, Cells]:
     """The distinct cells of a column and, for each row, which of them it holds (-1 where the cell is empty)."""
-    if isinstance(raw.dtype, pd.StringDtype):
-        codes, texts = pd.factorize(raw)
+    if isinstance(raw.dtype, pd.StringDtype | pd.CategoricalDtype):
+        codes, texts = _texts(raw)
         nothing = np.full(len(texts), None, dtype=object)
         kinds = np.zeros(len(texts), dtype=np.int64)
         return codes, Cells(nothing, pd.Series(texts, dtype="str"), kinds, _counts(codes, len(texts)))
@@ -56,6 +56,14 @@ def distinct(raw: pd.Series[Any]) -> tuple[Ints, Cells]:
     cells = np.asarray(unique, dtype=object)
     kinds = _kinds(cells)
     return codes, Cells(cells, _as_text(_shown(cells, kinds)), kinds, _counts(codes, len(cells)))
+
+
+def _texts(raw: pd.Series[Any]) -> tuple[Ints, Any]:
+    """Distinct texts of a text column; of a column of categories they are known already."""
+    if isinstance(raw.dtype, pd.CategoricalDtype):
+        return np.asarray(raw.cat.codes, dtype=np.int64), raw.cat.categories
+    codes, texts = pd.factorize(raw)
+    return np.asarray(codes, dtype=np.int64), texts
 
 
 def _counts(codes: Ints, length: int) -> Ints:
