@@ -105,8 +105,8 @@ def _swapped(found: Cells, fields: Fields, count: Ints, judged: Judged, asked: A
         return []
     real_dates, text_dates = counted(dates, "real date"), counted(proved, "text date")
     return [
-        f"{asked.name}: all {real_dates} fall on days 1 to 12, and none of {text_dates} could: the spreadsheet may have "
-        "swapped day and month of the real dates; compare some with another record."
+        f"{asked.name}: all {real_dates} fall on days 1 to 12, and none of {text_dates} could: the spreadsheet may "
+        "have swapped day and month of the real dates; compare some with another record."
     ]
 
 

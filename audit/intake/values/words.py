@@ -25,6 +25,7 @@ _CUTS: Final = tuple(
         r"[/|]|\s[-–—]|[-–—]\s",
     )
 )
+_POINT_ZERO: Final = re.compile(r"^(\d+)\.0+$")
 _LONGEST: Final = 120  # letters; a longer text is a note, not a word
 _MOST: Final = 20_000  # different texts that are looked at
 _CLOSE_TRIED: Final = 2000  # distinct unknown texts tried for slips; a column with more holds no words
@@ -45,7 +46,7 @@ TOO_MANY: Final = Reading(bad=f"the column has more than {_MOST:,} different tex
 def judge_words(found: Cells, asked: Asked) -> Judged:
     """The column's words (str) of the distinct cells; every name that is not the word itself is said."""
     names = names_of(asked.column)
-    texts = [text.strip() for text in found.text.to_list()]
+    texts = [_POINT_ZERO.sub(r"\1", text.strip()) for text in found.text.to_list()]
     rare = _rare(found.count, texts)
     read = [TOO_MANY if n in rare else _read(text, names, asked) for n, text in enumerate(texts)]
     if is_yes_no(asked.column):
