@@ -204,5 +204,5 @@ def _bounds(judged: Judged, asked: Asked) -> None:
     ):
         if bound is not None and out.any():
             limit = f"{column.name} is at {word} {bound:g}{unit}"
-            reasons = [f"{value:.6g}{unit} is outside the bounds: {limit}" for value in values[out]]
+            reasons = [f"{value:.10g}{unit} is outside the bounds: {limit}" for value in values[out]]
             judged.bad.add(out, reasons, f"mend the value ({column.bounds}), or write its unit beside it")

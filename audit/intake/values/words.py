@@ -95,7 +95,7 @@ def _by_parts(text: str, names: Names, asked: Asked) -> Reading:
             continue
         parts = [tokens(part) for part in pieces]
         known = [names.words.get("".join(part), frozenset()) for part in parts]
-        words = frozenset().union(*known)
+        words = frozenset().union(*known) - {"other"}  # "see note" beside a text is a remark, not its meaning
         if len(words) > 1:
             return Reading(bad=f"names more than one word: {', '.join(sorted(words))}")
         if words:
