@@ -76,7 +76,7 @@ def audit(
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
-    said = (*base.said, *switched_off(portfolio.absent), *priced.said(), *totals.pop("said", ()))
+    said = (*totals.pop("said", ()), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 

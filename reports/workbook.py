@@ -1,15 +1,12 @@
 """A workbook under construction: title line, frozen filterable header, typed cells, A4 landscape.
 
-The first rows of a sheet are made by openpyxl, the body of its table column-wise by `reports.rows`. Equal content
-gives equal bytes.
+Equal content gives equal bytes.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import os
-import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -18,13 +15,12 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 from reports.look import Field, cell, font, header_height, header_look, row_heights, width_of
-from reports.rows import Rows
-from schemas.fixed_zip import FixedZip, entry, save_workbook
+from reports.rows import append_rows
+from schemas.fixed_zip import save_workbook
 
 if TYPE_CHECKING:
     import pandas as pd
 
-BYTES_A_ROW: Final = 1_500  # a generous guess, from which the archive decides on 64-bit sizes before it writes
 A4: Final = 9  # the file format's number for the paper
 
 
@@ -48,7 +44,6 @@ class Book:
         self._book.properties.creator = "valve-audit"
         self._title = title
         self._as_of = as_of
-        self._bodies: dict[str, Rows] = {}
 
     def sheet(self, name: str, widths: Sequence[float], *, frozen: str = "", header_row: int = 0) -> Any:
         """Add an empty sheet set up for the screen and for A4 paper; rows are appended afterwards."""
@@ -108,14 +103,13 @@ class Book:
             sheet.append([cell(sheet, "Nothing to show here.", "note")])
         else:
             heights = row_heights(shown, fields, widths)
-            part = f"xl/worksheets/sheet{len(self._book.worksheets)}.xml"
-            self._bodies[part] = Rows(sheet, shown, fields, header_row + 1, heights, strong)
+            append_rows(sheet, shown, fields, header_row + 1, heights, strong)
         places = {column.name: place for place, column in enumerate(fields, 1)}
         return Layout(sheet, header_row, last_row, places)
 
     def save(self, path: Path) -> None:
         """Write the workbook; it takes no more sheets afterwards."""
-        save_workbook(self._book, path, self._as_of, lambda file: _FilledZip(file, self._bodies))
+        save_workbook(self._book, path, self._as_of)
 
     def _set_page(self, sheet: Any, name: str) -> None:
         sheet.page_setup.paperSize = A4
@@ -130,35 +124,6 @@ class Book:
         sheet.oddFooter.right.text = "Page &P of &N"
         for part in (sheet.oddFooter.left, sheet.oddFooter.center, sheet.oddFooter.right):
             part.size = 8
-
-
-class _FilledZip(FixedZip):
-    """An archive that puts the body of each table into its sheet while writing it."""
-
-    def __init__(self, path: Path, bodies: Mapping[str, Rows]) -> None:
-        super().__init__(path, "w", zipfile.ZIP_DEFLATED)
-        self._bodies = bodies
-
-    def write(
-        self,
-        filename: str | os.PathLike[str],
-        arcname: str | os.PathLike[str] | None = None,
-        compress_type: int | None = None,
-        compresslevel: int | None = None,
-    ) -> None:
-        name = os.fspath(arcname if arcname is not None else filename)
-        if name not in self._bodies:
-            super().write(filename, arcname)
-            return
-        rows = self._bodies[name]
-        before, end, after = Path(filename).read_bytes().partition(b"</sheetData>")
-        made = entry(name)
-        made.file_size = BYTES_A_ROW * len(rows)
-        with self.open(made, "w") as target:
-            target.write(before)
-            for piece in rows:
-                target.write(piece)
-            target.write(end + after)
 
 
 def _said_cut(rows: int, max_rows: int, csv: str) -> str:

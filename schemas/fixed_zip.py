@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import os
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -53,23 +52,18 @@ def entry(name: str) -> zipfile.ZipInfo:
     return made
 
 
-def _plain(path: Path) -> FixedZip:
-    return FixedZip(path, "w", zipfile.ZIP_DEFLATED)
-
-
-def save_workbook(book: Workbook, path: Path, on: dt.date, archive: Callable[[Path], zipfile.ZipFile] = _plain) -> None:
+def save_workbook(book: Workbook, path: Path, on: dt.date) -> None:
     """Write an openpyxl workbook so that equal content gives equal bytes.
 
     Args:
         book: The workbook; it cannot be used afterwards if it is write-only.
         path: Where to write.
         on: The day to record as created and modified, instead of the clock's.
-        archive: Makes the archive to write into.
     """
     from openpyxl.writer.excel import ExcelWriter
 
     moment = dt.datetime(on.year, on.month, on.day)
     book.properties.created = moment
     book.properties.modified = moment
-    with archive(path) as target:
+    with FixedZip(path, "w", zipfile.ZIP_DEFLATED) as target:
         ExcelWriter(book, target).save()

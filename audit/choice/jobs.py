@@ -75,8 +75,8 @@ def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Pol
     flags["repipe"] &= ~flags["relocate"]  # moving a valve re-makes its pipework
     rows = rows.assign(
         of_home=rows["valve_id"].isna(),
-        system=rows["system"].fillna("main"),
-        option=rows["valve_id"].map(picked["option"]).fillna("leave").astype("str"),
+        system=rows["system"].astype("str").fillna("main"),
+        option=rows["valve_id"].map(picked["option"]).astype("str").fillna("leave"),
         saved=rows["valve_id"].map(picked["benefit_gbp"]).astype("float64").fillna(0.0),
         severity=of_row["severity"].astype("str"),
         wrong_kind=rows["wrong_kind"].eq(True),
