@@ -128,6 +128,22 @@ def test_real_dates_of_every_type() -> None:
     assert str(found.values.dtype) == "datetime64[us]"
 
 
+def test_real_dates_with_a_zone_become_the_clock_in_the_uk() -> None:
+    summer, winter = dt.datetime(2024, 7, 1, 12, tzinfo=dt.UTC), dt.datetime(2024, 1, 1, 12, tzinfo=dt.UTC)
+    naive = dt.datetime(2024, 7, 1, 12)
+    assert read("visits.reported", summer, winter).values.tolist() == [
+        dt.datetime(2024, 7, 1, 13),
+        dt.datetime(2024, 1, 1, 12),
+    ]
+    assert read("visits.reported", summer, naive).values.tolist() == [dt.datetime(2024, 7, 1, 13), naive]
+
+
+def test_real_dates_outside_the_plausible_years_are_refused() -> None:
+    parsed = read("visits.reported", dt.datetime(9999, 12, 31), dt.date(1, 1, 1), dt.datetime(2024, 1, 1), None)
+    assert list(parsed.bad["pos"]) == [0, 1]
+    assert parsed.values.tolist()[2] == dt.datetime(2024, 1, 1)
+
+
 def test_a_time_without_its_day_is_refused() -> None:
     found = read("visits.reported", dt.time(9, 45), dt.timedelta(hours=26), dt.datetime(1899, 12, 31, 9, 45))
     assert found.values.isna().all()

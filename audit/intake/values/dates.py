@@ -27,7 +27,7 @@ SIX: Final = r"^\s*'?\d{6}(?:\.0)?\s*$"
 def judge_dates(found: Cells, asked: Asked) -> Judged:
     """Dates (datetime64[us]; midnight in a `date` column) of the distinct cells, in every form that is understood."""
     judged = Judged(np.full(len(found), NAT), Notes(len(found)), Notes(len(found)))
-    _real_dates(found, judged)
+    _real_dates(found, judged, asked)
     numeric = found.of(cells.NUMBER) | (found.of(cells.TEXT) & arrow.matches(arrow.texts(found.text), NUMERIC))
     _numbers(found, numeric, judged, asked)
     text = np.flatnonzero(found.of(cells.TEXT) & ~numeric)
@@ -42,7 +42,7 @@ def judge_dates(found: Cells, asked: Asked) -> Judged:
     return judged
 
 
-def _real_dates(found: Cells, judged: Judged) -> None:
+def _real_dates(found: Cells, judged: Judged, asked: Asked) -> None:
     where = found.of(cells.DATE)
     if not where.any():
         return
@@ -51,6 +51,8 @@ def _real_dates(found: Cells, judged: Judged) -> None:
     naive[zoned] = [cell.astimezone(dt.UTC).replace(tzinfo=None) for cell in naive[zoned]]
     times: Times = pd.to_datetime(pd.Series(naive)).to_numpy("datetime64[us]")
     judged.values[where] = to_uk(times, np.where(zoned, 0.0, np.nan))
+    if zoned.any():
+        judged.said.append(f"{asked.name}: {counted(int(found.count[where][zoned].sum()), 'time')} {ZONED}.")
     early = where.copy()
     early[where] = judged.values[where] < np.datetime64("1904-01-03", "us")  # a time of day, stored on day zero
     judged.bad.add(early, "only a time of day, without its date", "write date and time, such as 2024-03-31 14:35")

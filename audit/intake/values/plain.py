@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
+from pandas.api.types import infer_dtype
 
 from audit.intake.values import arrow
 from audit.intake.values.clock import UK, ZONED
@@ -46,8 +47,10 @@ class Plain:
 
 
 def read_plain(raw: pd.Series[Any], asked: Asked) -> Plain | None:
-    """Read the plain cells of a text column; None where `parse` is quicker without."""
+    """Read the plain cells of a column of text, or of real dates; None where `parse` is quicker without."""
     column = asked.column
+    if raw.dtype == object and column.kind in ("date", "time"):
+        return _real_dates(raw, asked)
     if not isinstance(raw.dtype, pd.StringDtype) or column.name in ("uprn", "postcode", "body_size_mm"):
         return None
     if not _mostly_distinct(raw):
@@ -57,6 +60,19 @@ def read_plain(raw: pd.Series[Any], asked: Asked) -> Plain | None:
     if column.kind == "number":
         return None if asked.header_unit else _numbers(arrow.texts(raw), asked)
     return _dates(arrow.texts(raw), asked) if column.kind in ("date", "time") else None
+
+
+def _real_dates(raw: pd.Series[Any], asked: Asked) -> Plain | None:
+    """A column that holds nothing but dates and empty cells."""
+    if infer_dtype(raw, skipna=True) not in ("datetime", "date"):
+        return None
+    try:
+        times = pd.to_datetime(raw)
+    except ValueError:  # some with a zone, some without
+        return None
+    if times.dt.tz is not None:
+        return None
+    return _checked(Plain(times.to_numpy("datetime64[us]"), np.zeros(len(raw), dtype=bool)), asked)
 
 
 def _mostly_distinct(raw: pd.Series[Any]) -> bool:
@@ -91,8 +107,11 @@ def _numbers(array: Any, asked: Asked) -> Plain:
 
 def _dates(array: Any, asked: Asked) -> Plain | None:
     found = _zoned(array, asked) or _iso(array) or _day_first(array)
-    if found is None:
-        return None
+    return None if found is None else _checked(found, asked)
+
+
+def _checked(found: Plain, asked: Asked) -> Plain:
+    """Leave to the parsers what lies outside the plausible years, and in a `date` column what has a time of day."""
     low, high = (int(asked.policy.number(f"intake.{name}")) for name in ("earliest_year", "latest_year"))
     start, end = (np.datetime64(dt.datetime(year, 1, 1), "us") for year in (low, high + 1))
     there = ~np.isnat(found.values)
