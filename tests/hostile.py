@@ -20,8 +20,8 @@ LINKS = (
     'Target="xl/workbook.xml"/></Relationships>'
 )
 BOOK = (
-    f'<workbook xmlns="{SPREADSHEET}" xmlns:r="{OFFICE}"><sheets><sheet name="Valves" sheetId="1" r:id="rId1"/></sheets>'
-    "</workbook>"
+    f'<workbook xmlns="{SPREADSHEET}" xmlns:r="{OFFICE}">'
+    '<sheets><sheet name="Valves" sheetId="1" r:id="rId1"/></sheets></workbook>'
 )
 BOOK_LINKS = (
     f'<Relationships xmlns="{PACKAGE}/relationships"><Relationship Id="rId1" Type="{OFFICE}/worksheet" '
@@ -43,7 +43,8 @@ def row(number: int, *texts: str) -> str:
 
 def sheet(rows: str, before: str = "", prolog: str = "") -> str:
     """The XML of one sheet."""
-    return f'<?xml version="1.0"?>{prolog}<worksheet xmlns="{SPREADSHEET}">{before}<sheetData>{rows}</sheetData></worksheet>'
+    start = f'<?xml version="1.0"?>{prolog}<worksheet xmlns="{SPREADSHEET}">{before}'
+    return f"{start}<sheetData>{rows}</sheetData></worksheet>"
 
 
 def workbook(path: Path, content: str | bytes | Callable[[io.BufferedIOBase], None], **parts: str) -> Path:
@@ -200,7 +201,7 @@ def single_quotes(path: Path) -> Path:
 
 def many_columns(path: Path) -> Path:
     """A hundred thousand columns."""
-    rows = "".join(f"<c r=\"{letters(place)}1\"><v>{place}</v></c>" for place in range(100_000))
+    rows = "".join(f'<c r="{letters(place)}1"><v>{place}</v></c>' for place in range(100_000))
     return workbook(path, sheet(f'<row r="1">{rows}</row>'))
 
 
@@ -229,6 +230,17 @@ def nonsense_number(path: Path) -> Path:
     return workbook(path, sheet(honest() + '<row r="9"><c r="A9"><v>one</v></c><c r="B9" t="s"><v>7</v></c></row>'))
 
 
+def twice_the_same_part(path: Path) -> Path:
+    """A zip with two sheets of one name: an honest one to look at, a harmful one to read."""
+    import warnings
+
+    workbook(path, sheet(honest() + f'<row r="1048576">{cell("XFD1048576", "x")}</row>'))
+    with warnings.catch_warnings(), zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as book:
+        warnings.simplefilter("ignore")  # the library warns of the second name, which is the point
+        book.writestr("xl/worksheets/sheet1.xml", sheet(honest()))
+    return path
+
+
 WORKBOOKS = (
     entity_bomb,
     outside_entity,
@@ -253,7 +265,71 @@ WORKBOOKS = (
     long_cell,
     broken_xml,
     nonsense_number,
+    twice_the_same_part,
 )
+
+
+URN = "urn:oasis:names:tc:opendocument:xmlns"
+OPEN_START = (
+    f'<?xml version="1.0"?><office:document-content xmlns:office="{URN}:office:1.0" xmlns:table="{URN}:table:1.0" '
+    f'xmlns:text="{URN}:text:1.0" xmlns:calcext="{URN}:calcext:1.0"><office:body><office:spreadsheet>'
+    '<table:table table:name="Valves">'
+)
+OPEN_END = "</table:table></office:spreadsheet></office:body></office:document-content>"
+OPEN_KIND = "application/vnd.oasis.opendocument.spreadsheet"
+
+
+def open_cell(text: str, more: str = "", kind: str = "string") -> str:
+    """One cell of an .ods workbook."""
+    return (
+        f'<table:table-cell office:value-type="string" calcext:value-type="{kind}" {more}>'
+        f"<text:p>{text}</text:p></table:table-cell>"
+    )
+
+
+def open_row(*cells: str, more: str = "") -> str:
+    """One row of an .ods workbook."""
+    return f"<table:table-row {more}>{''.join(cells)}</table:table-row>"
+
+
+def open_workbook(path: Path, rows: str, manifest: str = "") -> Path:
+    """Write a minimal .ods workbook around the rows of its one sheet."""
+    entry = f'<manifest:file-entry manifest:full-path="/" manifest:media-type="{OPEN_KIND}">'
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as book:
+        book.writestr("mimetype", OPEN_KIND)
+        start = f'<manifest:manifest xmlns:manifest="{URN}:manifest:1.0">'
+        book.writestr("META-INF/manifest.xml", f"{start}{entry}{manifest}</manifest:file-entry></manifest:manifest>")
+        book.writestr("content.xml", OPEN_START + rows + OPEN_END)
+    return path
+
+
+def open_head() -> str:
+    """The header of a register in an .ods workbook."""
+    return open_row(*(open_cell(name) for name in HEADERS))
+
+
+def open_repeats(path: Path) -> Path:
+    """A row of a hundred equal cells, a hundred thousand times, in two lines."""
+    many = open_cell("x", 'table:number-columns-repeated="100"')
+    return open_workbook(path, open_head() + open_row(many, more='table:number-rows-repeated="100000"'))
+
+
+def open_locked(path: Path) -> Path:
+    """An .ods workbook with a password."""
+    return open_workbook(path, open_head(), "<manifest:encryption-data/>")
+
+
+def open_entities(path: Path) -> Path:
+    """Entities that grow in an .ods workbook."""
+    open_workbook(path, open_head() + open_row(open_cell("&i;")))
+    with zipfile.ZipFile(path) as book:
+        content = book.read("content.xml").decode()
+    with zipfile.ZipFile(path, "w") as book:
+        book.writestr("content.xml", content.replace("?>", "?>" + ENTITIES, 1))
+    return path
+
+
+OPEN = (open_repeats, open_locked, open_entities)
 
 
 def nul_bytes(path: Path) -> Path:

@@ -17,6 +17,7 @@ VALUE = re.compile(rb"<(?:\w+:)?v[^>]*>([^<]*)<")
 EMPTY_RESULTS = (b"</f></c>", b"</f><v></v>", b"</f><v/>", b"</f><v />")
 ERROR_TYPES = (b't="e"', b"t='e'")
 QUOTE = 0x22
+LAST_ROW = 1_048_576  # ECMA-376, 18.3.1.73
 REACH = 12  # letters and digits of a reference that are looked at
 
 
@@ -51,7 +52,7 @@ class Found:
             if lowest > self.rows or widest > self.columns:
                 self.rows, self.columns = max(lowest, self.rows), max(widest, self.columns)
                 self.far = f"{letters(min(self.columns, 10**6) - 1)}{self.rows}"
-        if len(row) and int(row.max()) > 1_048_576:
+        if len(row) and int(row.max()) > LAST_ROW:
             self.rows = int(row.max())
             self.far = f"in row {self.rows}"
         self._find_marks(data)

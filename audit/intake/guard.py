@@ -15,8 +15,8 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from audit.errors import CannotUse
-from audit.intake.cells import Found, Marks
-from audit.intake.ods import BIG_REPEAT, tables_of
+from audit.intake.cells import LAST_ROW, Found, Marks
+from audit.intake.ods import Table, Walk
 from audit.policy import Policy
 
 OLE = bytes.fromhex("d0cf11e0a1b11ae1")
@@ -76,6 +76,8 @@ class Part:
         self.book, self.name, self.size, self.policy = book, name, size, policy
         self.grown = 0
         self.members = {info.filename.lower().lstrip("/"): info for info in book.infolist()}
+        if len(self.members) < len(book.infolist()):  # which of two parts of one name is read, nobody can say
+            raise CannotUse(f"{name}: {DAMAGED}.")
 
     def chunks(self, member: str) -> Iterator[bytes]:
         """Inflate one part, a piece at a time.
@@ -121,15 +123,14 @@ def _look_xlsx(part: Part) -> Look:
         if part.has("xl/workbook.bin"):
             raise CannotUse(f"{part.name}: this is an .xlsb workbook under another name; {SAVE_AGAIN}.")
         raise CannotUse(f"{part.name}: the file is zipped but holds no workbook; {SAVE_AGAIN}.")
-    for small in ("xl/sharedStrings.xml", "xl/styles.xml"):
-        if part.has(small):
-            _check_gaps(part, small, b"<si")
+    if part.has("xl/styles.xml"):
+        part.text("xl/styles.xml")
+    if part.has("xl/sharedStrings.xml"):
+        _check_gaps(part, "xl/sharedStrings.xml", b"<si")
     book = part.text("xl/workbook.xml")
     epoch = re.search(rb"""date1904\s*=\s*["'](1|true|on)["']""", book) is not None
     marks = {
-        sheet: _marks(part, member, sheet)
-        for sheet, member in _sheet_members(part, book).items()
-        if part.has(member) and "worksheets/" in member
+        sheet: _marks(part, member, sheet) for sheet, member in _sheet_members(part, book).items() if part.has(member)
     }
     return Look(epoch, marks)
 
@@ -148,40 +149,26 @@ def _sheet_members(part: Part, book: bytes) -> dict[str, str]:
 def _marks(part: Part, member: str, sheet: str) -> Marks:
     """Read one sheet's part through, and refuse it where its cells lie too far apart for the fast reader."""
     found = Found()
-    longest = int(part.policy.number("reading.cell_most"))
     for piece in part.chunks(member):
-        held = found.take(piece)
-        if held > longest:
-            raise CannotUse(_too_long(f"{part.name}, sheet '{sheet}'", held))
+        _refuse_long(part, f"{part.name}, sheet '{sheet}'", found.take(piece))
     found.end()
-    if found.columns > part.policy.number("reading.columns_most") or found.rows > 1_048_576:
+    if found.columns > part.policy.number("reading.columns_most") or found.rows > LAST_ROW:
         raise CannotUse(
             f"{part.name}, sheet '{sheet}': cell {found.far} lies outside what a sheet can hold; {SAVE_AGAIN}."
         )
-    area = found.rows * found.columns
-    free, most = (part.policy.number(f"reading.cells_{word}") for word in ("free", "most"))
-    if area > most or (area > free and area > 30 * found.cells):
-        raise CannotUse(
-            f"{part.name}, sheet '{sheet}': cell {found.far} lies far away from the table "
-            f"({found.cells:,} cells spread over {area:,}); {FAR}."
-        )
+    _refuse_far(part, sheet, found)
     return found.marks
 
 
 def _check_gaps(part: Part, member: str, tag: bytes) -> None:
     """Refuse a part with one text longer than any cell can hold."""
-    longest, held = int(part.policy.number("reading.cell_most")), 0
+    held = 0
     for piece in part.chunks(member):
         first, last = piece.find(tag), piece.rfind(tag)
         held = held + len(piece) if last < 0 else max(held + first, 0)
-        if held > longest and member.endswith("sharedStrings.xml"):
-            raise CannotUse(_too_long(part.name, held))
+        _refuse_long(part, part.name, held)
         if last >= 0:
             held = len(piece) - last
-
-
-def _too_long(place: str, held: int) -> str:
-    return f"{place}: one text runs over {held:,} characters; a cell holds at most 32,767, shorten it or clear it."
 
 
 def _look_ods(part: Part) -> Look:
@@ -189,18 +176,29 @@ def _look_ods(part: Part) -> Look:
         raise CannotUse(f"{part.name}: the file is zipped but holds no .ods workbook; {SAVE_AGAIN}.")
     if part.has("META-INF/manifest.xml") and b"encryption-data" in part.text("META-INF/manifest.xml"):
         raise CannotUse(f"{part.name}: the workbook is locked with a password; save it without one.")
-    epoch = walk = False
+    epoch, walk = False, Walk()
     for piece in part.chunks("content.xml"):
         epoch = epoch or b'table:date-value="1904-01-01"' in piece
-        walk = walk or b'"error"' in piece or BIG_REPEAT.search(piece) is not None
-    if not walk:
-        return Look(epoch)
-    tables = tables_of(part.chunks("content.xml"))
-    most = part.policy.number("reading.cells_free")
-    for sheet, found in tables.items():
-        if found.rows * found.columns > max(most, 30 * found.cells):
-            raise CannotUse(
-                f"{part.name}, sheet '{sheet}': cell {found.far} lies far away from the table "
-                f"({found.cells:,} cells spread over {found.rows * found.columns:,}); {FAR}."
-            )
-    return Look(epoch, {sheet: found.marks for sheet, found in tables.items()})
+        _refuse_long(part, part.name, walk.take(piece))
+    walk.end()
+    for sheet, found in walk.tables.items():
+        _refuse_far(part, sheet, found)
+    return Look(epoch, {sheet: found.marks for sheet, found in walk.tables.items()})
+
+
+def _refuse_long(part: Part, place: str, held: int) -> None:
+    if held > part.policy.number("reading.cell_most"):
+        raise CannotUse(
+            f"{place}: one text runs over {held:,} characters; a cell holds at most 32,767, shorten it or clear it."
+        )
+
+
+def _refuse_far(part: Part, sheet: str, found: Found | Table) -> None:
+    """Refuse a sheet whose cells lie too far apart for the fast reader, which keeps room for every cell between."""
+    area = found.rows * found.columns
+    free, most = (part.policy.number(f"reading.cells_{word}") for word in ("free", "most"))
+    if area > most or (area > free and area > 30 * found.cells):
+        raise CannotUse(
+            f"{part.name}, sheet '{sheet}': cell {found.far} lies far away from the table "
+            f"({found.cells:,} cells spread over {area:,}); {FAR}."
+        )

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import html
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from xml.parsers import expat
 
 from audit.intake.sheet import letters
 
-BIG_REPEAT = re.compile(rb'number-(?:rows|columns)-repeated="[0-9]{4,}"')
+TAG = re.compile(rb"<table:(?:table (?P<table>[^>]*)|table-row(?P<row>[^>]*)|(?:covered-)?table-cell(?P<cell>[^>]*))>")
+REPEATED = re.compile(rb'-repeated="(\d+)"')
+NAME = re.compile(rb'table:name="([^"]*)"')
+TEXT = re.compile(rb"<text:p[^>]*>([^<]*)<")
+MANY_ROWS, MANY_COLUMNS = 10_000, 1_000  # an error repeated further is marked this far
 
 
 @dataclass
@@ -27,61 +30,62 @@ class Table:
         return f"{letters(self.columns - 1)}{self.rows}" if self.columns else "A1"
 
 
-def tables_of(pieces: Iterable[bytes]) -> dict[str, Table]:
-    """Walk through the content and measure every sheet."""
-    walk = _Walk()
-    parser = expat.ParserCreate()
-    parser.StartElementHandler = walk.start
-    parser.EndElementHandler = walk.stop
-    parser.CharacterDataHandler = walk.text
-    parser.buffer_text = True
-    try:
-        for piece in pieces:
-            parser.Parse(piece, False)
-        parser.Parse(b"", True)
-    except expat.ExpatError as error:
-        raise EOFError(str(error)) from None
-    return walk.tables
+class Walk:
+    """Walks through the content piece by piece; `tables` are the sheets found so far."""
 
-
-class _Walk:
     def __init__(self) -> None:
         self.tables: dict[str, Table] = {}
-        self.table = Table()
-        self.row = self.row_repeat = self.column = 0
-        self.cell: dict[str, str] | None = None
-        self.words: list[str] = []
+        self._table = Table()
+        self._row = self._repeat = self._column = 0
+        self._rest = b""
 
-    def start(self, tag: str, attributes: dict[str, str]) -> None:
-        if tag == "table:table":
-            self.table = self.tables[attributes.get("table:name", "")] = Table()
-            self.row = 0
-        elif tag == "table:table-row":
-            self.row_repeat = int(attributes.get("table:number-rows-repeated", "1"))
-            self.column = 0
-        elif tag in ("table:table-cell", "table:covered-table-cell"):
-            self.cell, self.words = attributes, []
+    def take(self, piece: bytes) -> int:
+        """Look at the next bytes; returns how many wait for their end."""
+        data = self._rest + piece
+        cut = max(data.rfind(b"<table:"), 0)
+        self._look(data[:cut])
+        self._rest = data[cut:]
+        return len(self._rest)
 
-    def text(self, words: str) -> None:
-        if self.cell is not None:
-            self.words.append(words)
+    def end(self) -> None:
+        """Look at what is left."""
+        self._look(self._rest)
 
-    def stop(self, tag: str) -> None:
-        if tag == "table:table-row":
-            self.row += self.row_repeat
-        elif tag in ("table:table-cell", "table:covered-table-cell") and self.cell is not None:
-            repeat = int(self.cell.get("table:number-columns-repeated", "1"))
-            words = "".join(self.words).strip()
-            if words or "office:value-type" in self.cell:
-                self._filled(repeat, words)
-            self.column += repeat
-            self.cell = None
+    def _look(self, data: bytes) -> None:
+        for tag in TAG.finditer(data):
+            kind = tag.lastgroup
+            told = tag.group(kind or 0)
+            if kind == "cell":
+                self._cell(told, data, tag.end())
+            elif kind == "row":
+                self._row += self._repeat
+                self._repeat, self._column = _repeat(told), 0
+            else:
+                name = NAME.search(told)
+                self._table = self.tables[html.unescape(name.group(1).decode()) if name else ""] = Table()
+                self._row = self._repeat = 0
 
-    def _filled(self, repeat: int, words: str) -> None:
-        self.table.rows = max(self.table.rows, self.row + self.row_repeat)
-        self.table.columns = max(self.table.columns, self.column + repeat)
-        self.table.cells += 1
-        if self.cell is not None and self.cell.get("calcext:value-type") == "error":
-            for row in range(self.row, self.row + min(self.row_repeat, 10_000)):
-                for column in range(self.column, self.column + min(repeat, 1_000)):
-                    self.table.marks[row, column] = words or "#ERROR"
+    def _cell(self, told: bytes, data: bytes, end: int) -> None:
+        repeat = _repeat(told)
+        if b"office:value-type" in told:
+            table = self._table
+            table.rows = max(table.rows, self._row + self._repeat)
+            table.columns = max(table.columns, self._column + repeat)
+            table.cells += 1
+            if b'value-type="error"' in told:
+                self._mark(data, end, repeat)
+        self._column += repeat
+
+    def _mark(self, data: bytes, end: int, repeat: int) -> None:
+        text = TEXT.search(data, end, data.find(b"</table:", end))
+        shown = html.unescape(text.group(1).decode("utf-8", "replace")) if text else "#ERROR"
+        for row in range(self._row, self._row + min(self._repeat, MANY_ROWS)):
+            for column in range(self._column, self._column + min(repeat, MANY_COLUMNS)):
+                self._table.marks[row, column] = shown
+
+
+def _repeat(told: bytes) -> int:
+    if b"-repeated" not in told:
+        return 1
+    found = REPEATED.search(told)
+    return int(found.group(1)) if found else 1
