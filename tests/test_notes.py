@@ -83,7 +83,7 @@ def test_the_sets_are_large_apart_and_labelled_with_allowed_words() -> None:
     assert len(set(texts)) == len(texts)
     for row in held_out + tuning:
         for column, words in COLUMNS.items():
-            assert set(filter(None, row[column].split("; "))) <= set(words), row
+            assert set(filter(None, row[column].split(", "))) <= set(words), row
 
 
 # ---------------------------------------------------------------- single notes
@@ -134,7 +134,7 @@ CASES = {  # note: what it says, in the order of the columns
     "6 wire zone head fitted": "action head, parts head_zone_changeover",
     "w plan head renewed": "action head, parts head_diverter",
     "new zone valve fitted": "action full",
-    "new 22mm zone valve fitted, dosed": "action full, parts valve_2port_22; inhibitor",
+    "new 22mm zone valve fitted, dosed": "action full, parts valve_2port_22, inhibitor",
     "28 mm three port valve renewed": "action full, parts valve_3port_28",
     # nothing of ours
     "kitchen tap dripping": "",
@@ -203,7 +203,7 @@ def test_a_column_that_disagrees_wins_and_is_listed() -> None:
 
 @pytest.mark.parametrize(
     ("column", "conflict"),
-    [("motor", False), ("motor; inhibitor", False), ("head_zone", True), ("2 x motors for zone valve", False)],
+    [("motor", False), ("motor, inhibitor", False), ("head_zone", True), ("2 x motors for zone valve", False)],
 )
 def test_lists_of_parts_disagree_where_neither_holds_the_other(column: str, conflict: bool) -> None:
     result = code_notes(visits(["new motor fitted"], parts=[column]))
@@ -263,7 +263,7 @@ def test_a_note_of_ten_million_letters_does_not_hang(piece: str) -> None:
 def test_any_text_gives_allowed_words_quoted_from_it(text: str) -> None:
     words = " ".join(text.split())
     for column, value, phrase in explain_note(text):
-        assert set(value.split("; ")) <= set(COLUMNS[column])
+        assert set(value.split(", ")) <= set(COLUMNS[column])
         assert all(part in words for part in phrase.split(" … "))
 
 

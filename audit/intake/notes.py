@@ -159,7 +159,7 @@ def _differ(column: str, ours: Words, noted: Words) -> pd.Series[bool]:
 
 
 def _parts_differ(ours: str, noted: str) -> bool:
-    one, other = ({part.strip() for part in text.replace(",", ";").split(";")} for text in (ours, noted))
+    one, other = ({part.strip() for part in text.replace(";", ",").split(",")} for text in (ours, noted))
     return one <= set(COLUMNS["parts"]) and not (one <= other or other <= one)
 
 
@@ -181,6 +181,4 @@ def _said(long: int, limit: int) -> tuple[str, ...]:
     if not long:
         return ()
     notes = "1 note is" if long == 1 else f"{long:,} notes are"
-    return (
-        f"{notes} longer than {limit:,} characters; only the first {limit:,} were read.",
-    )
+    return (f"{notes} longer than {limit:,} characters; only the first {limit:,} were read.",)

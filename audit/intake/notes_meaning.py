@@ -176,7 +176,7 @@ def _name_parts(chosen: Chosen, said: Said, valves: Valves, table: PhraseTable) 
             items.append((item, by[0]))
     items += said.get("parts", [])[:1]
     if items:
-        chosen["parts"] = "; ".join(item for item, _ in items), [by for _, by in items]
+        chosen["parts"] = ", ".join(item for item, _ in items), [by for _, by in items]
 
 
 def _item(action: str, valves: Valves, table: PhraseTable) -> str | None:
