@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from audit.errors import CannotUse
 from audit.intake.notes import code_notes, default_reader, explain_note
 from audit.intake.notes_table import COLUMNS, FILE, make_table
+from audit.sample import make
 from schemas import tables
 
 NOTES = Path(__file__).parent / "notes"
@@ -86,6 +87,18 @@ def test_the_sets_are_large_apart_and_labelled_with_allowed_words() -> None:
             assert set(filter(None, row[column].split(", "))) <= set(words), row
 
 
+def test_notes_of_the_invented_landlord_agree_with_its_columns() -> None:
+    coded = make(200, 11).tables["visits"]
+    blank = coded.assign(**dict.fromkeys(COLUMNS)).astype(dict.fromkeys(COLUMNS, "str"))
+    read = code_notes(blank).visits
+    for column in ("symptom", "cause", "action"):
+        both = read[column].notna() & coded[column].notna()
+        agree = (read[column] == coded[column])[both].mean()
+        print(f"{column:9} {both.sum():5} in note and column, {agree:.1%} agree")
+        assert both.sum() > 100
+        assert agree >= 0.97
+
+
 # ---------------------------------------------------------------- single notes
 
 CASES = {  # note: what it says, in the order of the columns
@@ -136,6 +149,11 @@ CASES = {  # note: what it says, in the order of the columns
     "new zone valve fitted": "action full",
     "new 22mm zone valve fitted, dosed": "action full, parts valve_2port_22, inhibitor",
     "28 mm three port valve renewed": "action full, parts valve_3port_28",
+    # a routine check without a finding is no visit without a fault
+    "LGSR done, all ok": "",
+    # a clause that was not understood may tell of a fault
+    "checked all, all ok": "cause none_found, outcome no_fault_found",
+    "kerfuffle with the wotsit, all ok": "",
     # nothing of ours
     "kitchen tap dripping": "",
     "gas service due": "",

@@ -35,11 +35,9 @@ def meaning(codes: str, table: PhraseTable) -> Meaning:
     short = "".join(codes[place] for place in kept)
     found = list(phrases(short, table))
     heard = sayings(short, found, table) if found else []
-    chosen = _settle(heard, _valves(codes, kept, heard, table), table)
-    return Meaning(
-        {column: (value, _spans(by, kept)) for column, (value, by) in chosen.items()},
-        tuple((kept[first], kept[last]) for first, last in _untouched(short, found)),
-    )
+    untouched = tuple((kept[first], kept[last]) for first, last in _untouched(short, found))
+    chosen = _settle(heard, _valves(codes, kept, heard, table), table, understood=not untouched)
+    return Meaning({column: (value, _spans(by, kept)) for column, (value, by) in chosen.items()}, untouched)
 
 
 def _without_modifiers(codes: str, table: PhraseTable) -> list[int]:
@@ -74,10 +72,10 @@ def _spans(by: Iterable[Saying], kept: list[int]) -> tuple[Span, ...]:
     return tuple(dict.fromkeys(spans))
 
 
-def _settle(heard: list[Saying], valves: Valves, table: PhraseTable) -> Chosen:
+def _settle(heard: list[Saying], valves: Valves, table: PhraseTable, *, understood: bool) -> Chosen:
     """Choose one value a column: the first of the table's order, then the root cause, then what is said first."""
     said = _by_column(heard)
-    _settle_outcome(said, heard)
+    _settle_outcome(said, heard, understood=understood)
     chosen: Chosen = {}
     for column, ranks in table.ranks.items():
         entries = said.get(column, [])
@@ -108,8 +106,11 @@ def _by_column(heard: list[Saying]) -> Said:
     return said
 
 
-def _settle_outcome(said: Said, heard: list[Saying]) -> None:
-    """Turn "works" into fixed or no fault found, and drop what later deeds overtook."""
+def _settle_outcome(said: Said, heard: list[Saying], *, understood: bool) -> None:
+    """Turn "works" into fixed or no fault found, and drop what later deeds overtook.
+
+    A note of which some clause was not understood may tell of a fault there: that it works is then no "no fault found".
+    """
     renewed = max((by.start for value, by in said.get("action", ()) if value in RENEWALS), default=-1)
     mended = min((saying.start for saying in heard if _mends(saying.says)), default=None)
     causes = {value for value, _ in said.get("cause", ())}
@@ -117,7 +118,7 @@ def _settle_outcome(said: Said, heard: list[Saying]) -> None:
     for value, by in said.pop("outcome", ()):
         word = value
         if value == "works" and mended is None:
-            if "action" in said or causes - {"control"}:
+            if "action" in said or causes - {"control"} or not understood:
                 continue
             word = "no_fault_found"
             said.setdefault("cause", []).append(("none_found", by))
