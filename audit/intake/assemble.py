@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ import pandas as pd
 from audit.intake.duplicates import settle
 from audit.intake.headers import columns
 from audit.intake.ids import join_ids
+from audit.intake.notes import CodedNotes, code_notes
 from audit.intake.problems import Table, listed
 from audit.intake.typed import Typed, empty_table
 from schemas import checks
@@ -21,12 +22,13 @@ TABLES = tuple(COLUMNS)
 
 @dataclass(frozen=True)
 class Assembled:
-    """Clean tables, what was returned, repaired or merged, the counts, and what is to be said."""
+    """Clean tables, what was returned, repaired or merged, the counts, what is to be said, what the notes told."""
 
     tables: dict[str, pd.DataFrame]
     problems: pd.DataFrame
     counts: pd.DataFrame
     said: tuple[str, ...]
+    notes: CodedNotes
 
 
 def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
@@ -45,8 +47,10 @@ def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
         settle(table)
         _blank_contradictions(table)
     _link(work)
+    notes = _read_notes(work["visits"])
     tables = {name: _checked(table) for name, table in work.items()}
-    return Assembled(tables, listed(list(work.values())), _counts(work), (*said, *told))
+    problems = listed(list(work.values()))
+    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(notes)), notes)
 
 
 def _together(name: str, pieces: Sequence[Typed]) -> Table:
@@ -120,6 +124,34 @@ def _return_unknown_homes(table: Table, homes: Table) -> None:
         read = ~checks.unknown(ids.iloc[bad], homes.frame["home_id"])
         reason = np.where(read, "its home was itself returned", "no home of that number is in the table homes")
         table.tell(bad, "home_id", reason, "correct the home's number, or add the home", "returned")
+
+
+def _read_notes(visits: Table) -> CodedNotes:
+    """Fill empty coded columns of the visits that stay from what their notes say."""
+    kept = np.flatnonzero(visits.kept)
+    whole = len(kept) == len(visits.frame)
+    notes = code_notes(visits.frame if whole else visits.frame.iloc[kept].reset_index(drop=True))
+    for name in notes.coded["column"].unique():
+        pos = notes.coded["pos"][notes.coded["column"].eq(name)].to_numpy()
+        visits.put(kept[pos], str(name), notes.visits[name].array[pos])
+    ids = visits.frame["visit_id"].iloc[kept]
+    named = {
+        part: getattr(notes, part).assign(visit_id=lambda f: ids.array[f["pos"]]) for part in ("coded", "conflicts")
+    }
+    return replace(notes, visits=notes.visits.iloc[:0], **named)
+
+
+def _told(notes: CodedNotes) -> list[str]:
+    """Say how much was read from notes, and how often a note contradicts a column."""
+    said = list(notes.said)
+    for found, words in (
+        (notes.coded, "empty cells of visits were filled from their notes"),
+        (notes.conflicts, "cells of visits say something else than the note beside them; the cells stand"),
+    ):
+        if len(found):
+            each = ", ".join(f"{name} {count:,}" for name, count in found["column"].value_counts(sort=False).items())
+            said.append(f"{len(found):,} {words} ({each}).")
+    return said
 
 
 def _checked(table: Table) -> pd.DataFrame:

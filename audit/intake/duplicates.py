@@ -51,7 +51,8 @@ class _Groups:
         self.part = table.frame[names].iloc[pos].reset_index(drop=True)
         self.groups: Rows = pd.factorize(self.part[key])[0]
         self.first: Rows = np.flatnonzero(~pd.Series(self.groups).duplicated().to_numpy())  # by group: its first row
-        self.differs = self.part.groupby(self.groups).nunique().gt(1)
+        self.facts = _facts(table.name, self.part, self.groups)
+        self.differs = self.facts.groupby(self.groups).nunique().gt(1)
 
     def settle(self) -> None:
         """Return, merge and correct."""
@@ -78,7 +79,7 @@ class _Groups:
             return self.differs.any(axis=1).to_numpy(dtype=bool)
         rank = pd.Series(self._rank())
         latest = (rank == rank.groupby(self.groups).transform("max")).to_numpy()
-        among = self.part[latest].groupby(self.groups[latest]).nunique().gt(1).any(axis=1)
+        among = self.facts[latest].groupby(self.groups[latest]).nunique().gt(1).any(axis=1)
         fixed = self.differs[list(FIXED[self.table.name])].any(axis=1)
         return (among.to_numpy() | fixed.to_numpy()).astype(bool)
 
@@ -108,3 +109,17 @@ class _Groups:
                 reason = f"another row of the same {self.key} has the later or fuller value: " + where
                 self.table.tell(pos, name, reason, NOTHING, "repaired")
                 self.table.put(pos, name, new[changed].array)
+
+
+def _facts(table: str, part: pd.DataFrame, groups: Rows) -> pd.DataFrame:
+    """The rows as they are compared: capitals and blanks of texts aside, and times by the day where one has no time."""
+    facts = part.copy(deep=False)
+    for column in columns(table):
+        values = part[column.name]
+        if column.kind == "text":
+            facts[column.name] = values.str.casefold().str.replace(r"\s+", " ", regex=True)
+        elif column.kind == "time":
+            day = values.dt.normalize()
+            whole_day = (values == day).groupby(groups).transform("any")
+            facts[column.name] = values.mask(whole_day, day)
+    return facts

@@ -18,6 +18,7 @@ SYNONYMS: Final = Path(__file__).with_name("synonyms.toml")
 EXACT, USUAL, WORDS, CLOSE, MAYBE, VALUES = 1.0, 0.95, 0.9, 0.8, 0.6, 0.5  # how sure a match is
 CLOSE_ENOUGH = 0.86  # share of letters in common, as difflib counts
 BRACKETS = re.compile(r"[\(\[\{]([^\(\)\[\]\{\}]{1,20})[\)\]\}]")
+INITIALS = re.compile(r"(?<=\b\w)\.(?=\w\b)")
 CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])")
 
 
@@ -58,7 +59,7 @@ class Match:
 def key(text: str) -> str:
     """Bring header words into one form: small letters, plain words, short forms written out."""
     plain = unicodedata.normalize("NFKC", CAMEL.sub(" ", text) if not text.isupper() else text).casefold()
-    plain = plain.replace("w/c", "w c").replace("#", " number ").replace("'", "").replace("’", "")
+    plain = INITIALS.sub("", plain).replace("w/c", "w c").replace("#", " number ").replace("'", "").replace("’", "")
     short = lexicon().short
     return " ".join(short.get(word, word) for word in re.findall(r"[^\W_]+", plain))
 
@@ -81,7 +82,7 @@ def unit_of(text: str) -> tuple[str, str]:
             rest = (text[: found.start()] + " " + text[found.end() :]).strip()
             return (rest or text), units[inside]
     if tail := lexicon().tail.search(text.casefold()):
-        return text[: tail.start()].strip(), units[tail.group(1)]
+        return text[: tail.start()].strip(" ,/-–:"), units[tail.group(1)]
     if "£" in text:
         return text.replace("£", " ").strip() or text, "£"
     return text, ""

@@ -66,6 +66,17 @@ def find_heads(sheet: Sheet, filled: Rows, known: Mapping[str, Known], header_ro
     return heads
 
 
+def likely_head(sheet: Sheet) -> Head | None:
+    """The first row that looks like a header of whatever: several different words over a row as full."""
+    filled = sheet.grid.filled()
+    for row in range(min(30, sheet.grid.height - 1)):
+        cells = sheet.row(row)
+        texts = [words_of(cell) for cell in cells if not is_blank(cell)]
+        if _wordy(cells) and len(set(texts)) == len(texts) and 2 * filled[row + 1] >= filled[row]:
+            return Head(row, row, headers_of(sheet, cells, ()))
+    return None
+
+
 def _candidates(filled: Rows, header_rows: int) -> Rows:
     """Rows that may be headers: the top ones, those after a blank row, and those below a title after a blank row."""
     blank = filled == 0

@@ -240,7 +240,7 @@ def _award(
 def _by_values(found: Assignment, headers: Sequence[Header], cells: Samples) -> None:
     """Give headers without a known word to the one column left that their cells look like."""
     for header in headers:
-        if header.column in found.taken or len(cells.sample(header.column)) < 3:
+        if header.column in found.taken or len(cells.sample(header.column)) < 2:
             continue
         looks = [name for name in _looks_like(found, header, cells) if name not in found.chosen]
         if len(looks) == 1:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
@@ -17,7 +17,7 @@ from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
-from audit.intake.tables import Found, RawTable, find_tables, unclear_sentence
+from audit.intake.tables import Found, RawTable, find_tables, unclear_sentence, unrecognised
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.policy import Policy, load_policy
@@ -34,7 +34,8 @@ class Reading:
     `tables`: clean tables, every canonical column and source_file, source_sheet, source_row. `problems`: one row a cell
     or row that was returned, repaired or merged. `counts`: rows_in = used + merged + returned for each table. `inputs`:
     name, sha256, rows of each file. `absent`: optional columns that no file had. `said`: what the reader must know.
-    `maps`: how every header was understood.
+    `maps`: how every header was understood. `coded`: values read from notes (visit_id, column, value, phrase);
+    `conflicts`: notes that say something else than a column; `uncoded`: what was not understood in notes, by frequency.
     """
 
     tables: dict[str, pd.DataFrame]
@@ -44,6 +45,9 @@ class Reading:
     absent: dict[str, frozenset[str]]
     said: tuple[str, ...]
     maps: tuple[ColumnMap, ...] = ()
+    coded: pd.DataFrame = field(default_factory=pd.DataFrame)
+    conflicts: pd.DataFrame = field(default_factory=pd.DataFrame)
+    uncoded: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def read(
@@ -86,7 +90,18 @@ def read(
     tell("putting the tables together", 0.8)
     done = assemble(parts)
     said = list(dict.fromkeys([*said, *done.said]))
-    return Reading(done.tables, done.problems, done.counts, inputs, _absent(parts), tuple(said), maps)
+    return Reading(
+        tables=done.tables,
+        problems=done.problems,
+        counts=done.counts,
+        inputs=inputs,
+        absent=_absent(parts, done.notes.coded["column"]),
+        said=tuple(said),
+        maps=maps,
+        coded=done.notes.coded,
+        conflicts=done.notes.conflicts,
+        uncoded=done.notes.uncoded,
+    )
 
 
 def _silent(what: str, share: float) -> None:
@@ -146,7 +161,7 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
     if source.named and not (whole.tables or whole.unclear):
         if not any(sheet.grid.height for sheet in sheets):
             raise CannotUse(f"{source.name}: there is nothing in it; save or export it again.")
-        raise CannotUse(_nothing_found([source]))
+        raise Unclear(_nothing_found([source]), [m for sheet in sheets for m in unrecognised(sheet)])
     return whole
 
 
@@ -174,9 +189,10 @@ def _question(found: ColumnMap) -> str:
     return f"{found.place}, row {found.row}: {'; '.join(found.questions)}; not used unless named in columns.toml."
 
 
-def _absent(parts: Mapping[str, Sequence[Typed]]) -> dict[str, frozenset[str]]:
+def _absent(parts: Mapping[str, Sequence[Typed]], coded: pd.Series) -> dict[str, frozenset[str]]:
+    """Optional columns that no file had and no note told."""
     absent = {}
     for table in TABLES:
-        have = frozenset().union(*(p.headers for p in parts.get(table, ())))
+        have = frozenset(coded.unique() if table == "visits" else ()).union(*(p.headers for p in parts.get(table, ())))
         absent[table] = frozenset(c.name for c in columns_of(table) if not c.required and c.name not in have)
     return absent

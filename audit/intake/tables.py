@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 
 from audit.intake.columns import NO_TABLE, ColumnMap, Known, fingerprint
 from audit.intake.headers import columns
-from audit.intake.heads import Head, find_heads, refuse_sideways, side_by_side, words_of
+from audit.intake.heads import Head, find_heads, likely_head, refuse_sideways, side_by_side, words_of
 from audit.intake.matching import understand
 from audit.intake.sheet import Cells, Rows, Sheet, is_blank
 
@@ -88,6 +88,16 @@ def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known
     rows, told = _data_rows(sheet, understood, body, filled)
     found.said += told
     found.tables.append(RawTable(sheet, understood, rows))
+
+
+def unrecognised(sheet: Sheet) -> list[ColumnMap]:
+    """The map of a sheet in which nothing was recognised: its likely header, for the user to name the columns."""
+    head = likely_head(sheet)
+    if head is None:
+        return []
+    headers = tuple(h for h in head.headers if h.text)
+    row, mark = sheet.row_number(head.row), fingerprint(head.headers)
+    return [ColumnMap(sheet.file, sheet.name, row, NO_TABLE, mark, (), headers)]
 
 
 def lacks(found: ColumnMap) -> list[str]:

@@ -1,0 +1,237 @@
+"""Headers to columns: words, units, spelling, cells; the map that a user can correct and give back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from audit import intake
+from audit.errors import CannotUse
+from audit.intake.columns import ColumnMap, Header, fingerprint, map_text, read_map, write_map
+from audit.intake.headers import close_matches, columns, key, matches, names, unit_of
+from audit.intake.matching import TABLES
+from tests.messy import delimited, headed, text, three
+from tests.messy_books import TRADE
+
+
+def best(table: str, header: str, group: str = "") -> str:
+    found = matches(table, header, group) or close_matches(table, header)
+    return found[0].column if found else ""
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_column_goes_by_its_own_name(table: str) -> None:
+    for column in columns(table):
+        for header in (column.name, column.name.upper(), column.name.replace("_", " ").title()):
+            found = matches(table, header)[0]
+            assert (found.column, found.sure) == (column.name, 1.0)
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_usual_name_means_one_column_of_a_table(table: str) -> None:
+    assert {name: found for name, found in names(table).usual.items() if len(found) > 1} == {}
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_usual_name_is_not_the_own_name_of_another_column(table: str) -> None:
+    known = names(table)
+    assert {n: c for n, c in known.usual.items() if n in known.own and known.own[n] not in c} == {}
+
+
+@pytest.mark.parametrize(
+    ("table", "header", "group", "column"),
+    [
+        ("valves", "Asset No.", "", "valve_id"),
+        ("valves", "ASSET_NUMBER", "", "valve_id"),
+        ("valves", "PropRef", "", "home_id"),
+        ("valves", "S or Y plan", "", "arrangement"),
+        ("valves", "Date fitted", "Head", "head_fitted"),
+        ("valves", "Date fitted", "Valve body", "body_fitted"),
+        ("valves", "Temp", "Ambient", "location_temp_c"),
+        ("valves", "Temp", "Flow", "flow_temp_c"),
+        ("valves", "Type", "Actuator", "head_kind"),
+        ("visits", "W.O. No", "", "visit_id"),
+        ("visits", "Works Order #", "", "visit_id"),
+        ("visits", "Date Rasied", "", "reported"),
+        ("visits", "Completed date", "", "completed"),
+        ("visits", "Date of completion", "", "completed"),
+        ("visits", "Cost (£ ex VAT)", "", "cost_gbp"),
+        ("visits", "Favourite colour", "", ""),
+        ("capacity", "W/C", "", "week_starting"),
+        ("homes", "LGSR expiry date", "", "gas_check_due"),
+    ],
+)
+def test_header_words(table: str, header: str, group: str, column: str) -> None:
+    assert best(table, header, group) == column
+
+
+@pytest.mark.parametrize(
+    ("header", "words", "unit"),
+    [
+        ("Ambient (°F)", "Ambient", "°F"),
+        ("Ambient [deg C]", "Ambient", "°C"),
+        ("Flow temp °C", "Flow temp", "°C"),
+        ("Cost £", "Cost", "£"),
+        ("Cost (£)", "Cost", "£"),
+        ("Pump distance (ft)", "Pump distance", "feet"),
+        ("Pump distance, ft", "Pump distance", "feet"),
+        ("Insertion in mm", "Insertion in", "mm"),
+        ("Time on site (mins)", "Time on site", "minutes"),
+        ("Age (years)", "Age", "years"),
+        ("Head (type)", "Head (type)", ""),
+        ("Lead time days", "Lead time days", ""),
+        ("£", "£", "£"),
+    ],
+)
+def test_the_unit_in_a_header(header: str, words: str, unit: str) -> None:
+    assert unit_of(header) == (words, unit)
+
+
+def test_a_key_is_the_same_however_a_header_is_written() -> None:
+    assert len({key(h) for h in ("Temp. reading", "TEMP_READING", "tempReading", " Temperature  reading ")}) == 1
+
+
+def test_the_fingerprint_knows_words_and_not_their_order() -> None:
+    one = [Header("Job No", column=0), Header("Date", "Reported", 1)]
+    turned = [Header("DATE", "reported", 0), Header("Job  no.", column=1), Header("", column=2)]
+    assert fingerprint(one) == fingerprint(turned)
+    assert fingerprint(one) != fingerprint(one[:1])
+
+
+def the_map(reading: intake.Reading, table: str) -> ColumnMap:
+    return next(m for m in reading.maps if m.table == table)
+
+
+def test_the_map_says_how_sure_and_why(tmp_path: Path) -> None:
+    visits = headed("visits", {"reported": "Date Raised", "completed": "Completon Date", "symptom": "Field 7"}, text)
+    found = the_map(intake.read(three(tmp_path, visits=visits)), "visits")
+    told = {c.column: (c.sure, c.reason) for c in found.chosen}
+    assert told["visit_id"][0] == 1.0
+    assert told["reported"] == (0.95, "“Date Raised” is a usual name for it")
+    assert told["completed"][0] == 0.8
+    assert told["symptom"][0] == 0.5
+    assert "its cells look like" in told["symptom"][1]
+
+
+def test_a_map_written_and_given_back_reads_the_same(tmp_path: Path) -> None:
+    files = three(tmp_path, **{t: headed(t, names, text) for t, names in TRADE.items()})
+    first = intake.read(files)
+    write_map(first.maps, tmp_path / "columns.toml")
+    again = intake.read(files, columns=tmp_path / "columns.toml")
+    assert all(m.known for m in again.maps)
+    assert [[(c.column, c.header, c.unit) for c in m.chosen] for m in again.maps] == [
+        [(c.column, c.header, c.unit) for c in m.chosen] for m in first.maps
+    ]
+
+
+def test_what_is_asked_can_be_answered_in_the_map(tmp_path: Path) -> None:
+    names = TRADE["visits"] | {"visit_id": "Zähler", "reported": "Tag"}
+    files = three(tmp_path, visits=headed("visits", names, text))
+    with pytest.raises(intake.Unclear, match=r"visits\.csv, row 1: .*no header was found for visit_id") as asked:
+        intake.read(files)
+    written = map_text(asked.value.maps)
+    answer = '[tables.columns]\nvisit_id = "Zähler"\nreported = "Tag"\n'
+    place = written.index("[tables.columns]", written.index('file = "visits.csv"'))
+    told = "\n".join(line for line in written[place:].splitlines()[1:] if not line.startswith(("visit_id", "reported")))
+    (tmp_path / "columns.toml").write_text(written[:place] + answer + told, encoding="utf-8")
+    reading = intake.read(files, columns=tmp_path / "columns.toml")
+    assert len(reading.tables["visits"]) == 90
+
+
+def test_next_quarters_file_is_read_by_the_same_map(tmp_path: Path) -> None:
+    names = TRADE["visits"] | {"visit_id": "Zähler"}
+    files = three(tmp_path, visits=headed("visits", names, text))
+    with pytest.raises(intake.Unclear) as asked:
+        intake.read(files)
+    written = map_text(asked.value.maps)
+    place = written.index("[tables.columns]\n", written.index('file = "visits.csv"')) + len("[tables.columns]\n")
+    written = f'{written[:place]}visit_id = "Zähler"\n{written[place:]}'
+    (tmp_path / "columns.toml").write_text(written, encoding="utf-8")
+    grid = headed("visits", names, text)
+    turned = delimited(tmp_path / "next.csv", [row[::-1] for row in grid])
+    reading = intake.read([*files[:2], turned], columns=tmp_path / "columns.toml")
+    assert len(reading.tables["visits"]) == 90
+
+
+def test_a_table_can_be_left_out_by_the_map(tmp_path: Path) -> None:
+    files = three(tmp_path)
+    written = map_text(intake.read(files).maps).replace('table = "visits"', 'table = "none"')
+    (tmp_path / "columns.toml").write_text(written, encoding="utf-8")
+    reading = intake.read([tmp_path], columns=tmp_path / "columns.toml")
+    assert len(reading.tables["visits"]) == 0
+    assert "visits.csv, row 1: left out, as the file of columns says." in reading.said
+
+
+def test_a_unit_can_be_set_in_the_map(tmp_path: Path) -> None:
+    valves = headed("valves", show=text, location_temp_c=lambda v: f"{v * 9 / 5 + 32:g}")
+    files = three(tmp_path, valves=valves)
+    written = map_text(intake.read(three(tmp_path)).maps)
+    line = 'location_temp_c = { header = "location_temp_c", unit = "°F" }'
+    (tmp_path / "columns.toml").write_text(
+        written.replace('location_temp_c = "location_temp_c"', line), encoding="utf-8"
+    )
+    three(tmp_path, valves=valves)
+    got = intake.read(files, columns=tmp_path / "columns.toml").tables["valves"]["location_temp_c"]
+    assert got.between(30, 60).all()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("tables = 3", "each table must stand under a line"),
+        ("[[tables]]\ntable = 'pumps'", "there is no table 'pumps'"),
+        ("[[tables]]\ntable = 'homes'\n[tables.columns]\ncolour = 'Colour'", "the table homes has no column 'colour'"),
+        ("[[tables", "not valid TOML"),
+    ],
+)
+def test_a_map_that_cannot_be_used_is_refused_by_name(content: str, words: str, tmp_path: Path) -> None:
+    (tmp_path / "columns.toml").write_text(content, encoding="utf-8")
+    with pytest.raises(CannotUse, match=words):
+        read_map(tmp_path / "columns.toml")
+
+
+def test_no_map_is_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(CannotUse, match="there is no such file of columns"):
+        read_map(tmp_path / "columns.toml")
+
+
+def test_headers_with_quotes_and_line_ends_survive_the_map(tmp_path: Path) -> None:
+    odd = 'Size "nominal" \\ mm\nof body'
+    valves = headed("valves", {"body_size_mm": odd}, text)
+    files = three(tmp_path, valves=valves)
+    written = map_text(intake.read(files).maps)
+    label = 'body_size_mm = "Size \\"nominal\\" \\\\ mm of body"\n'
+    place = written.index("[tables.columns]", written.index('file = "valves.csv"')) + len("[tables.columns]\n")
+    lines = [line for line in written[place:].splitlines() if not line.startswith("body_size_mm")]
+    (tmp_path / "columns.toml").write_text(written[:place] + label + "\n".join(lines), encoding="utf-8")
+    found = the_map(intake.read(files, columns=tmp_path / "columns.toml"), "valves")
+    assert found.header_of("body_size_mm") == 'Size "nominal" \\ mm of body'
+
+
+def test_a_header_whose_cells_do_not_fit_is_not_believed(tmp_path: Path) -> None:
+    homes = headed("homes", {"gas_check_due": "LGSR Due", "patch": "x"}, text, gas_check_due=lambda v: "see file")
+    reading = intake.read(three(tmp_path, homes=homes))
+    assert "gas_check_due" in reading.absent["homes"]
+    assert any("“LGSR Due” (column H) would be gas_check_due by its words" in told for told in reading.said)
+
+
+def test_yes_and_no_alone_do_not_name_a_column(tmp_path: Path) -> None:
+    valves = headed("valves", {"earthed": "Field 9", "isolation": ""}, text)
+    reading = intake.read(three(tmp_path, valves=valves))
+    assert "earthed" in reading.absent["valves"]
+    assert any("“Field 9”" in told and "earthed" in told for told in reading.said)
+
+
+def test_foreign_headers_can_be_named_in_the_map(tmp_path: Path) -> None:
+    grid = [["Nummer", "Haus", "Hersteller"], ["V1", "H1", "Make A"], ["V2", "H1", "Make B"]]
+    path = delimited(tmp_path / "ventile.csv", grid)
+    with pytest.raises(intake.Unclear, match="no table of homes") as asked:
+        intake.read([path])
+    written = map_text(asked.value.maps).replace('table = "none"\n', 'table = "valves"\n')
+    written = written.replace(
+        "[tables.columns]", '[tables.columns]\nvalve_id = "Nummer"\nhome_id = "Haus"\nmake = "column C"'
+    )
+    (tmp_path / "columns.toml").write_text(written, encoding="utf-8")
+    reading = intake.read([path], columns=tmp_path / "columns.toml")
+    assert reading.tables["valves"]["make"].tolist() == ["Make A", "Make B"]
