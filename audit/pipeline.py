@@ -15,6 +15,8 @@ from audit.choice import jobs, life, options, prices
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
+from audit.intake.files import sources
+from audit.intake.places import with_cells
 from audit.known import known_on
 from audit.model import Facts, Portfolio
 from audit.plan import plan, quarter_start
@@ -99,10 +101,11 @@ def read(
         inputs=reading.inputs,
         counts=_recount(reading.counts, tables),
         said=reading.said,
-        problems=problems.reset_index(drop=True),
+        problems=with_cells(problems.reset_index(drop=True), reading.maps),
         clean=tables,
         tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
         summaries={},
+        originals={source.name: source.path for source in sources(paths)[0]},
         columns_toml=intake.map_text(reading.maps),
     )
     return Portfolio(**tables, absent=reading.absent), base

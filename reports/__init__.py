@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reports import page, repeat_faults, returned_rows, run_record, stock_summary, work_list
+from reports import annotated, page, repeat_faults, returned_rows, run_record, stock_summary, work_list
 from reports.folder import replacing
 from reports.template import write_template
 from reports.tidy import write_csv
@@ -20,21 +20,22 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
     Args:
         results: Everything the audit found.
         out: The folder; made where it is missing.
-        read_only: Write only what was read: returned-rows.xlsx, clean/, columns.toml and run.json.
+        read_only: Write only what was read: returned-rows.xlsx, annotated/, clean/, columns.toml and run.json.
 
     Raises:
         OSError: the folder or a file in it cannot be written; `filename` and `strerror` say which and why.
     """
     with replacing(out) as fresh:
         _clean(results, fresh / "clean")
-        returned_rows.write(results, fresh / "returned-rows.xlsx")
+        limits = results.policy.set_index("name")["value"]
+        copies = annotated.write(results, fresh / "annotated", int(limits["workbook.annotate_rows"]))
+        returned_rows.write(results, fresh / "returned-rows.xlsx", copies)
         run_record.write(results, fresh / "run.json")
         (fresh / "columns.toml").write_text(results.columns_toml, encoding="utf-8", newline="\n")
         if read_only:
             return
         for name, frame in results.tables.items():
             write_csv(frame, RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
-        limits = results.policy.set_index("name")["value"]
         max_rows = int(limits["workbook.max_rows"])
         work_list.write(results, fresh / "work-list.xlsx", max_rows)
         stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +18,7 @@ PROBLEMS: Final = (
     Field("file", "File", width=26),
     Field("sheet", "Sheet", width=18),
     Field("row", "Row", "whole"),
+    Field("cell", "Cell", width=8),
     Field("column", "Column", width=20),
     Field("value", "What stood there", "prose", 24),
     Field("reason", "Why it could not be used as it stood", "prose", 42),
@@ -45,8 +47,14 @@ INPUTS: Final = (
 )
 
 
-def write(results: Results, path: Path) -> None:
-    """Write the workbook; all problems, however many, since this book is where they are mended from."""
+def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = ()) -> None:
+    """Write the workbook; all problems, however many, since this book is where they are mended from.
+
+    Args:
+        results: Everything the audit found.
+        path: The file.
+        copies: For each file with something to mend: where its copy with marks is, or why there is none.
+    """
     book = Book(TITLE, results.as_of)
     add_front(
         book,
@@ -66,6 +74,7 @@ def write(results: Results, path: Path) -> None:
                 ),
             ),
             Section("Rows", _counted(results)),
+            Section("Where to mend", copies),
             Section("Commonest reasons", _reasons(results)),
             Section("Effects", list(EFFECT.items())),
             Section("What was assumed, and what was missing", said(results)),

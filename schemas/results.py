@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from schemas import words as w
@@ -145,12 +146,16 @@ PROBLEM_COLUMNS: Final = _table(
     ("reason", "text", "", "Why it could not be used as it stood."),
     ("mend", "text", "", "How to mend it."),
     ("effect", "word", "", "returned (row not used), repaired (row used), or merged (the same as another row)."),
+    ("field", "word", "", "The audit's name of the column."),
+    ("cell", "text", "", "The cell, such as F12; the row's first where the file has no such column."),
 )
 EFFECT: Final = {
     "returned": "the row was not used",
     "repaired": "the row was used, without this value or with it put right",
     "merged": "the row says the same as another and was counted once",
 }
+
+MARKS_TITLE: Final = "Marks of the audit: cells to mend"  # top of the list in an annotated copy; never read as data
 
 CAUTIONS: Final = (
     "Isolate the heating controls' supply and any separate feed to the head (a head's end switch can stay live from "
@@ -180,6 +185,7 @@ class Results:
     clean: Mapping[str, pd.DataFrame]  # canonical columns + source_file, source_sheet, source_row
     tables: Mapping[str, pd.DataFrame]  # RESULT_COLUMNS
     summaries: Mapping[str, pd.DataFrame]  # counts by scheme, kind, place …, see audit.summary
+    originals: Mapping[str, Path] = field(default_factory=dict)  # the input files, by their name in `problems`
     columns_toml: str = ""  # how every header was understood, as a file to correct and give back
     plan: Mapping[str, Any] = field(default_factory=dict)  # benefit_gbp, hours_there, hours_used, visits_planned …
 

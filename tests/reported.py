@@ -101,9 +101,12 @@ CAPACITY: Final = (
     {"team": "Team 1", "week_starting": "2027-06-07", "hours": "40"},
 )
 PROBLEMS: Final = (
-    ("valves", "books.xlsx", "Assets", 17.0, "Head fitted", "31/02/2019", "No such day.", "Mend it.", "repaired"),
-    ("visits", "log.csv", None, 203.0, "Job No", FORMULA, "The number stands twice.", "Give it its own.", "returned"),
-    ("visits", "log.csv", None, 204.0, "Job No", SCRIPT, "The number stands twice.", "Give it its own.", "returned"),
+    ("valves", "books.xlsx", "Assets", 17.0, "Head fitted", "31/02/2019", "No such day.", "Mend it.", "repaired",
+     "head_fitted", "F17"),
+    ("visits", "log.csv", None, 203.0, "Job No", FORMULA, "The number stands twice.", "Give it its own.", "returned",
+     "visit_id", "A203"),
+    ("visits", "log.csv", None, 204.0, "Job No", SCRIPT, "The number stands twice.", "Give it its own.", "returned",
+     "visit_id", "A204"),
 )  # fmt: skip
 
 
@@ -113,6 +116,7 @@ POLICY: Final = (
     {"name": "response.extra_holidays", "value": [dt.date(2026, 12, 24), dt.date(2026, 12, 31)], "unit": "dates",
      "source": FORMULA, "meaning": "Days off."},
     {"name": "workbook.max_rows", "value": 3, "unit": "rows", "source": "assumed", "meaning": "Longest sheet."},
+    {"name": "workbook.annotate_rows", "value": 9, "unit": "rows", "source": "assumed", "meaning": "Longest copy."},
 )  # fmt: skip
 RULES: Final = (
     {"rule": "location-too-hot", "family": "place", "severity": "fault", "fires": "Air above the limit.",
