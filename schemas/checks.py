@@ -77,14 +77,14 @@ def order_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
     return _joined(found)
 
 
-def _before(later: pd.Series, earlier: pd.Series) -> Bools:
+def _before(later: pd.Series[Any], earlier: pd.Series[Any]) -> Bools:
     """True where `later` lies before `earlier`; where either has no time of day, only the days are compared."""
-    sooner = later < earlier
-    if not sooner.any():
-        return np.zeros(len(later), dtype=bool)
-    day_later, day_earlier = later.dt.normalize(), earlier.dt.normalize()
-    timed = (later != day_later) & (earlier != day_earlier)
-    return np.asarray(sooner & (timed | (day_later < day_earlier)), dtype=bool)
+    sooner: Bools = (later < earlier).to_numpy(dtype=bool, copy=True)
+    late, early = later[sooner], earlier[sooner]
+    day_late, day_early = late.dt.normalize(), early.dt.normalize()
+    timed = (late != day_late) & (early != day_early)
+    sooner[sooner] = (timed | (day_late < day_early)).to_numpy(dtype=bool)
+    return sooner
 
 
 def place_in(values: pd.Series[Any], listed: pd.Series[Any]) -> npt.NDArray[np.int64]:
@@ -102,16 +102,22 @@ def unknown(values: pd.Series[Any], known: pd.Series[Any]) -> Bools:
     return values.notna().to_numpy(dtype=bool) & (place_in(values, known) < 0)
 
 
-def model_faults(table: str, frame: pd.DataFrame) -> pd.DataFrame:
+def model_faults(table: str, frame: pd.DataFrame, *, ids_single: bool = False) -> pd.DataFrame:
     """Hold a table against its model; the last net, after every other check.
 
     The model judges cell by cell, so it is shown each column's distinct words, least and greatest numbers and a missing
     value where there is one; only where it objects to these is the whole table held against it, to find the rows.
 
+    Args:
+        table: Its name.
+        frame: Its rows.
+        ids_single: True where it is known that no id stands twice.
+
     Returns:
         Faults in the words of the column records.
     """
-    again = pd.concat([_repeated(c, frame) for c in COLUMNS[table] if c.unique] or [no_faults()], ignore_index=True)
+    ids = [] if ids_single else [c for c in COLUMNS[table] if c.unique]
+    again = _joined([_repeated(column, frame) for column in ids])
     found = again if _judged(table, _gist(table, frame)).empty else _judged(table, frame.reset_index(drop=True))
     return pd.concat([again, found], ignore_index=True).drop_duplicates(["pos", "column"], ignore_index=True)
 

@@ -31,11 +31,13 @@ class Assembled:
     notes: CodedNotes
 
 
-def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
+def assemble(parts: Mapping[str, Sequence[Typed]], *, homes_listed: bool = True, notes: bool = True) -> Assembled:
     """Make the clean tables.
 
     Args:
         parts: For each canonical table its typed pieces, in order of file, sheet and row.
+        homes_listed: False where the homes are those that valves and visits name; all are known then.
+        notes: Whether empty coded columns are filled from the notes of visits.
     """
     said = [sentence for pieces in parts.values() for piece in pieces for sentence in piece.said]
     work = {name: _together(name, parts.get(name, ())) for name in TABLES}
@@ -46,11 +48,14 @@ def assemble(parts: Mapping[str, Sequence[Typed]]) -> Assembled:
         _return_without_required(table)
         settle(table)
         _blank_contradictions(table)
-    _link(work)
-    notes = _read_notes(work["visits"])
+    if homes_listed:
+        for name in ("valves", "visits"):
+            _return_unknown_homes(work[name], work["homes"])
+    _link(work["valves"], work["visits"])
+    read = _read_notes(work["visits"], notes)
     tables = {name: _checked(table) for name, table in work.items()}
     problems = listed(list(work.values()))
-    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(notes)), notes)
+    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(read)), read)
 
 
 def _together(name: str, pieces: Sequence[Typed]) -> Table:
@@ -98,12 +103,8 @@ def _apply(table: Table, faults: pd.DataFrame) -> None:
             table.blank(pos, column, part["reason"], part["mend"])
 
 
-def _link(work: Mapping[str, Table]) -> None:
-    """Check homes of valves and visits, and valves of visits."""
-    homes, valves, visits = work["homes"], work["valves"], work["visits"]
-    if len(homes.frame):
-        _return_unknown_homes(valves, homes)
-        _return_unknown_homes(visits, homes)
+def _link(valves: Table, visits: Table) -> None:
+    """Take away the valves of visits that the register does not have, or has elsewhere."""
     if not len(valves.frame) or not visits.frame["valve_id"].notna().any():
         return
     kept = valves.frame[valves.kept]
@@ -126,9 +127,9 @@ def _return_unknown_homes(table: Table, homes: Table) -> None:
         table.tell(bad, "home_id", reason, "correct the home's number, or add the home", "returned")
 
 
-def _read_notes(visits: Table) -> CodedNotes:
+def _read_notes(visits: Table, wanted: bool) -> CodedNotes:
     """Fill empty coded columns of the visits that stay from what their notes say."""
-    kept = np.flatnonzero(visits.kept)
+    kept = np.flatnonzero(visits.kept) if wanted else np.zeros(0, dtype=np.int64)
     whole = len(kept) == len(visits.frame)
     notes = code_notes(visits.frame if whole else visits.frame.iloc[kept].reset_index(drop=True))
     for name in notes.coded["column"].unique():
@@ -157,7 +158,7 @@ def _told(notes: CodedNotes) -> list[str]:
 def _checked(table: Table) -> pd.DataFrame:
     """Hold what is left against the model: the last net, in which nothing should be caught."""
     clean = table.clean()
-    faults = checks.model_faults(table.name, clean) if len(clean) else checks.no_faults()
+    faults = checks.model_faults(table.name, clean, ids_single=True) if len(clean) else checks.no_faults()
     if faults.empty:
         return clean
     _apply(table, faults.assign(pos=np.flatnonzero(table.kept)[faults["pos"].to_numpy()]))

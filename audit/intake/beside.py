@@ -14,8 +14,10 @@ from audit.intake.headers import WORDS, matches, unit_of
 from audit.intake.matching import FITS, Samples, column_of
 from audit.intake.sheet import Rows
 from audit.intake.tables import RawTable
-from audit.intake.typed import Typed, typed
+from audit.intake.typed import Typed, empty_table, typed
 from audit.policy import Policy
+from schemas.checks import unknown
+from schemas.tables import SOURCE
 
 NAMING = ("valves", "visits")  # tables that name homes, the one that is believed first
 
@@ -40,13 +42,15 @@ def homes_beside(
     order = [(r, p) for name in NAMING for r, p in zip(raw, pieces, strict=True) if r.map.table == name]
     for table, piece in order:
         beside = _home_map(table)
-        homes = typed(replace(table, map=beside), policy, as_of)
-        homes = replace(homes, frame=homes.frame.assign(home_id=piece.frame["home_id"].array))
-        found.append(_one_a_home(homes, seen))
-        seen = pd.concat([seen, found[-1].frame["home_id"]])
         if beside.chosen:
+            homes = typed(replace(table, map=beside), policy, as_of)
+            homes = replace(homes, frame=homes.frame.assign(home_id=piece.frame["home_id"].array))
             number = next(c for c in table.map.chosen if c.column == "home_id")
             maps.append(replace(beside, chosen=(number, *beside.chosen)))
+            found.append(_one_a_home(homes, seen))
+        else:
+            found.append(_numbers_only(piece.frame, seen))
+        seen = pd.concat([seen, found[-1].frame["home_id"]])
     return found, maps
 
 
@@ -70,15 +74,23 @@ def _choice(header: Header, samples: Samples) -> Choice | None:
     return None
 
 
+def _numbers_only(frame: pd.DataFrame, seen: pd.Series) -> Typed:
+    """Homes of which nothing but the number is known."""
+    named = frame[["home_id", *SOURCE]].drop_duplicates("home_id")
+    named = named[unknown(named["home_id"], seen)]
+    homes = empty_table("homes", len(named))
+    return Typed(homes.assign(**{name: named[name].array for name in ("home_id", *SOURCE)}), (), (), {})
+
+
 def _one_a_home(piece: Typed, seen: pd.Series) -> Typed:
     """Keep one row a home not seen before, each value the first that is there; say where a home has several."""
     frame = piece.frame
-    new = frame["home_id"].notna() & ~frame["home_id"].isin(seen.drop_duplicates())
+    new = pd.Series(unknown(frame["home_id"], seen))
     told = list(piece.headers)
     rows: Rows = np.flatnonzero(new & ~frame["home_id"].duplicated())
     kept = frame.iloc[rows].reset_index(drop=True)
     said: list[str] = list(piece.said)
-    if told and len(rows):
+    if len(rows):
         by = frame[new].groupby("home_id", sort=False)[told]
         first, several = by.first(), by.nunique().gt(1).sum()
         kept = kept.assign(**{name: first[name].array for name in told})

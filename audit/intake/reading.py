@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
+import pyarrow as pa
 
 from audit.errors import CannotUse
 from audit.intake.assemble import TABLES, assemble
@@ -57,6 +58,7 @@ def read(
     policy: Policy | None = None,
     as_of: dt.date | None = None,
     progress: Progress | None = None,
+    notes: bool = True,
 ) -> Reading:
     """Read files and folders into clean tables.
 
@@ -66,11 +68,13 @@ def read(
         policy: The limits in force; the default ones if None.
         as_of: The day that ages in years count back from.
         progress: Told of each file and table.
+        notes: False where free-text notes need not be read; empty coded columns of visits stay empty then.
 
     Raises:
         CannotUse: a file cannot be used, or no table of ours is in any of them.
         Unclear: a table is ours but only the user can name its columns.
     """
+    pa.set_memory_pool(pa.system_memory_pool())  # large columns come and go: half the time in the kernel, measured
     policy = policy or load_policy()
     tell = progress or _silent
     listed, said = sources([Path(p) for p in paths])
@@ -82,13 +86,14 @@ def read(
         tell(f"understanding {table.map.place}", 0.4 + 0.4 * place / len(raw))
         pieces.append(typed(table, policy, as_of))
     parts = {name: [p for r, p in zip(raw, pieces, strict=True) if r.map.table == name] for name in TABLES}
-    if not parts["homes"]:
+    homes_listed = bool(parts["homes"])
+    if not homes_listed:
         parts["homes"], more = homes_beside(raw, pieces, policy, as_of)
         maps += tuple(more)
         said.append(NO_HOMES)
     del raw
     tell("putting the tables together", 0.8)
-    done = assemble(parts)
+    done = assemble(parts, homes_listed=homes_listed, notes=notes)
     said = list(dict.fromkeys([*said, *done.said]))
     return Reading(
         tables=done.tables,

@@ -32,8 +32,11 @@ class Grid(Protocol):
     def filled(self, places: Sequence[int] | None = None) -> Rows:
         """Return how many cells of each row are not empty, in all or some columns, shape (height,)."""
 
-    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
-        """Return some rows of one column: text (str, or categories of it), or cells of any kind (object)."""
+    def column(self, place: int, wanted: Rows, coded: bool = False) -> pd.Series[Any]:
+        """Return some rows of one column: text (str), or cells of any kind (object).
+
+        With `coded`, a long column that repeats itself may come as categories of text.
+        """
 
 
 class ObjectGrid:
@@ -53,7 +56,7 @@ class ObjectGrid:
         cells = self.cells if places is None else self.cells[:, list(places)]
         return np.asarray((cells != "").sum(axis=1), dtype=np.int64)
 
-    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
+    def column(self, place: int, wanted: Rows, coded: bool = False) -> pd.Series[Any]:
         """Return some rows of one column, blanks as missing; a column of nothing but text as text."""
         cells = self.cells[wanted, place]
         cells[cells == ""] = None
@@ -81,14 +84,14 @@ class TextGrid:
             total += (pc.fill_null(lengths, 0) if lengths.null_count else lengths).to_numpy() > 0
         return total
 
-    def column(self, place: int, wanted: Rows) -> pd.Series[Any]:
-        """Return some rows of one column; a long column that repeats itself as categories of text."""
+    def column(self, place: int, wanted: Rows, coded: bool = False) -> pd.Series[Any]:
+        """Return some rows of one column; with `coded`, a long one that repeats itself as categories of text."""
         cells = _section(self.columns[place], wanted)
-        if len(wanted) < LONG or not _repeats(cells):
+        if not coded or len(wanted) < LONG or not _repeats(cells):
             return pd.Series(pd.array(cells.cast(pa.large_string()), dtype="str"))
-        coded = cells.dictionary_encode().combine_chunks()
-        codes = pc.fill_null(coded.indices, -1).to_numpy(zero_copy_only=False)
-        texts = pd.Index(pd.array(coded.dictionary.cast(pa.large_string()), dtype="str"))
+        packed = cells.dictionary_encode().combine_chunks()
+        codes = pc.fill_null(packed.indices, -1).to_numpy(zero_copy_only=False)
+        texts = pd.Index(pd.array(packed.dictionary.cast(pa.large_string()), dtype="str"))
         return pd.Series(pd.Categorical.from_codes(codes, categories=texts, validate=False))
 
 

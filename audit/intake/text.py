@@ -248,7 +248,7 @@ def _fast(text: bytes, form: Form, lines_in_cells: bool, ragged: Ragged | None) 
             invalid_row_handler=ragged,
         ),
         convert_options=pyarrow.csv.ConvertOptions(
-            column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=False
+            column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=True, null_values=[""]
         ),
     )
     return TextGrid(table.columns, table.num_rows)

@@ -42,7 +42,7 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
         if choice is None:
             return None
         return parse(
-            raw.sheet.grid.column(choice.header.column, raw.rows),
+            raw.sheet.grid.column(choice.header.column, raw.rows, coded=column.words is None),
             column,
             header_unit=choice.unit,
             epoch_1904=raw.sheet.epoch_1904,

@@ -17,12 +17,23 @@ def texts(values: pd.Series[Any]) -> Any:
     array = pa.array(values, from_pandas=True, type=pa.large_string())
     if isinstance(array, pa.ChunkedArray):
         array = array.combine_chunks()
-    return pc.if_else(pc.equal(pc.binary_length(array), 0), pa.scalar(None, pa.large_string()), array)
+    empty = pc.equal(pc.binary_length(array), 0)
+    return pc.if_else(empty, pa.scalar(None, pa.large_string()), array) if pc.any(empty).as_py() else array
+
+
+def among(array: Any, listed: list[str]) -> Bools:
+    """True where the text is one of those listed."""
+    return true(pc.is_in(array, value_set=pa.array(listed, pa.large_string()), skip_nulls=True))
+
+
+def printable(array: Any) -> Bools:
+    """True where the text holds nothing but the visible characters of ASCII and blanks."""
+    return true(pc.ascii_is_printable(array))
 
 
 def matches(array: Any, pattern: str) -> Bools:
     """True where the text matches (RE2 syntax: linear time, no look-around); False where there is none."""
-    return _bools(pc.match_substring_regex(array, pattern))
+    return true(pc.match_substring_regex(array, pattern))
 
 
 def pieces(array: Any, pattern: str) -> tuple[Bools, dict[str, Any]]:
@@ -45,7 +56,7 @@ def column(array: Any) -> pd.Series[str]:
 
 def short(array: Any, most: int) -> Bools:
     """True where a text has at most so many bytes; no text has none."""
-    return _bools(pc.less_equal(pc.fill_null(pc.binary_length(array), 0), most))
+    return true(pc.less_equal(pc.fill_null(pc.binary_length(array), 0), most))
 
 
 def ints(array: Any) -> Ints:
@@ -70,5 +81,6 @@ def objects(array: Any) -> Any:
     return np.asarray(array.to_numpy(zero_copy_only=False), dtype=object)
 
 
-def _bools(array: Any) -> Bools:
+def true(array: Any) -> Bools:
+    """True where an arrow mask is; False where it is not, or is missing."""
     return np.asarray(pc.fill_null(array, False).to_numpy(zero_copy_only=False), dtype=bool)

@@ -53,9 +53,13 @@ def read_plain(raw: pd.Series[Any], asked: Asked) -> Plain | None:
         return _real_dates(raw, asked)
     if not isinstance(raw.dtype, pd.StringDtype) or column.name in ("uprn", "postcode", "body_size_mm"):
         return None
+    if column.words is not None:
+        return _words(raw, asked)
+    if column.kind == "text":
+        return _texts(raw, asked)
     if not _mostly_distinct(raw):
         return None  # reading each distinct text once is faster
-    if column.kind in ("id", "text"):
+    if column.kind == "id":
         return _texts(raw, asked)
     if column.kind == "number":
         return None if asked.header_unit else _numbers(arrow.texts(raw), asked)
@@ -80,14 +84,42 @@ def _mostly_distinct(raw: pd.Series[Any]) -> bool:
     return bool(sample.nunique() >= _MOSTLY * len(sample))
 
 
+def _words(raw: pd.Series[Any], asked: Asked) -> Plain | None:
+    """The allowed words, written as they are; None where most cells are something else."""
+    array = arrow.texts(raw)
+    known = arrow.among(array, list(asked.column.words or ()))
+    suspects = ~known & ~_null(array)
+    if 2 * int(suspects.sum()) > int(known.sum()):
+        return None
+    return Plain(arrow.column(_without(array, suspects)).array, suspects)
+
+
 def _texts(raw: pd.Series[Any], asked: Asked) -> Plain:
     array = arrow.texts(raw)
     empty = _null(array)
     if asked.column.kind == "id":
         suspects = ~arrow.matches(array, _ID) & ~empty
     else:
-        suspects = (arrow.short(array, LONGEST) | arrow.matches(array, _HIDDEN)) & ~empty
-    return Plain(raw.mask(suspects | empty).array, suspects)
+        suspects = (arrow.short(array, LONGEST) | _hides(array)) & ~empty
+    return Plain(arrow.column(_without(array, suspects)).array, suspects)
+
+
+def _hides(array: Any) -> Bools:
+    """True where a text holds something that cannot be seen, or that only seems to be text."""
+    odd = ~arrow.printable(array)  # nearly no text: the pattern is slow, plain looks are quick
+    found = np.zeros(len(odd), dtype=bool)
+    found[odd] = arrow.matches(array.filter(pa.array(odd)), _HIDDEN)
+    for look, sign in ((pc.starts_with, " "), (pc.ends_with, " "), (pc.match_substring, "_x000D_")):
+        found |= arrow.true(look(array, sign))
+    for sign in ("'", "#"):
+        first = arrow.true(pc.starts_with(array, sign))
+        if first.any():
+            found[first] |= arrow.matches(array.filter(pa.array(first)), _HIDDEN)
+    return found
+
+
+def _without(array: Any, suspects: Bools) -> Any:
+    return pc.if_else(pa.array(suspects), pa.scalar(None, array.type), array) if suspects.any() else array
 
 
 def _null(array: Any) -> Bools:
