@@ -25,7 +25,8 @@ class Table:
     """A canonical table while it is put together.
 
     `frame` has every canonical and source column and a plain index; rows never move in it. `returned` and `merged` mark
-    the rows that leave. `piece` says from which sheet's table each row came, `headers` how that sheet heads each column.
+    the rows that leave. `piece` says from which sheet's table each row came, `headers` how that sheet heads its
+    columns.
     """
 
     name: str
