@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 from openpyxl.cell import Cell, MergedCell
 from openpyxl.comments import Comment
 from openpyxl.styles import Border, Font, PatternFill, Side
+from openpyxl.styles.borders import DEFAULT_BORDER
 from openpyxl.styles.cell_style import StyleArray
+from openpyxl.styles.fills import DEFAULT_EMPTY_FILL
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.hyperlink import Hyperlink
 
@@ -62,7 +64,7 @@ def take_away(book: Any) -> None:
         for marked in [found for found in sheet._cells.values() if found._comment is not None]:
             text = OURS.sub("", marked.comment.text)
             if text != marked.comment.text and (marked.fill.fill_type, marked.fill.fgColor.rgb) in fills:
-                marked.fill, marked.border = PatternFill(), Border()
+                marked.fill, marked.border = DEFAULT_EMPTY_FILL, DEFAULT_BORDER
             marked.comment = _note(text, marked.comment.author) if text else None
 
 
@@ -81,9 +83,10 @@ def mark(book: Any, problems: pd.DataFrame) -> None:
         if name in sheets and place:
             key = (name, _carrier(book[name], place).coordinate)
             told.setdefault(key, {})[f"{effect.capitalize()}: {_sentence(reason)} Mend: {_sentence(mend)}"] = effect
+    looks: dict[tuple[Any, ...], StyleArray] = {}  # look before and effect → look with the mark
     for (name, place), lines in told.items():
         effect = "returned" if "returned" in lines.values() else "repaired"
-        _mark(book[name][place], effect, "\n".join(lines))
+        _mark(book[name][place], effect, "\n".join(lines), looks)
 
 
 def _sentence(text: str) -> str:
@@ -110,12 +113,20 @@ def _columns_over(sheet: Any, column: int) -> list[Any]:
     return [d for d in dimensions if d.min and d.min <= column <= (d.max or d.min) and d.has_style]
 
 
-def _mark(carrier: Any, effect: str, text: str) -> None:
+def _mark(carrier: Any, effect: str, text: str, looks: dict[tuple[Any, ...], StyleArray]) -> None:
     told = clean_text(text if len(text) <= LONGEST else f"{text[:LONGEST]} …") + f"\n{SIGNED}"
     own = carrier.comment
     carrier.comment = _note(f"{own.text}\n\n{told}", own.author) if own else _note(told, AUTHOR)
+    before = (effect, *(carrier._style or ()))
+    if before not in looks:
+        _dress(carrier, effect)
+        looks[before] = carrier._style
+    carrier._style = StyleArray(looks[before])
+
+
+def _dress(made: Any, effect: str) -> None:
     look, side, _ = LOOKS[effect]
-    carrier.fill, carrier.border = look, Border(left=side, right=side, top=side, bottom=side)
+    made.fill, made.border = look, Border(left=side, right=side, top=side, bottom=side)
 
 
 def _note(text: str, author: str) -> Comment:
@@ -159,8 +170,7 @@ def _how(as_of: dt.date) -> str:
 
 def _sample(sheet: Any, effect: str) -> Any:
     made = cell(sheet, effect.capitalize(), "left")
-    look, side, _ = LOOKS[effect]
-    made.fill, made.border = look, Border(left=side, right=side, top=side, bottom=side)
+    _dress(made, effect)
     return made
 
 
