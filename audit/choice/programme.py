@@ -1,0 +1,135 @@
+"""The least expected cost of a valve to its renewal date, by backward induction over the ages of head and body.
+
+Time runs in steps (a quarter of a year). At the start of a step one of four actions is taken: leave, motor, head,
+full. During the step head and body may fail; a failure is put right reactively in the middle of the step, a head
+failure by a new head, a body failure by a new valve. Costs later than now are discounted. Ages move on the grid of
+steps; an age past the end of the grid stays at its end. One programme serves every valve of a class: the answers
+for all ages and all numbers of steps to go come out of one sweep.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+ACTIONS = ("leave", "motor", "head", "full")
+LEAVE, MOTOR, HEAD, FULL = range(4)
+
+
+@dataclass(frozen=True, slots=True)
+class Lives:
+    """Weibull lives in years, as lived in this valve's place (scales already divided by its acceleration).
+
+    `motor_factor` is the share of the head's age that a new motor leaves (Kijima: 0 as good as new, 1 no better).
+    """
+
+    head_shape: float
+    head_scale: float
+    body_shape: float
+    body_scale: float
+    motor_factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """GBP: the three planned actions (infinite where never possible), and the two reactive repairs.
+
+    `head_failure_renews_body` where a failed head can only be mended by a new valve (head not detachable).
+    """
+
+    motor: float
+    head: float
+    full: float
+    head_failure: float
+    body_failure: float
+    head_failure_renews_body: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Step in years, yearly discount rate, and how many steps of age are told apart for head and body."""
+
+    step: float = 0.25
+    rate: float = 0.035
+    head_steps: int = 121
+    body_steps: int = 201
+
+    @property
+    def discount(self) -> float:
+        """Value now of one pound a step later."""
+        return float((1 + self.rate) ** -self.step)
+
+
+Sweep = Callable[[int, Array], None]
+
+
+def chance_within(age: Array, years: float, shape: float, scale: float) -> Array:
+    """Chance that a part of this age fails within `years`: 1 - S(age + years) / S(age) of its Weibull life."""
+    return np.asarray(-np.expm1((age / scale) ** shape - ((age + years) / scale) ** shape))
+
+
+def solve(lives: Lives, costs: Costs, grid: Grid, steps: int, see: Sweep, renewed: Array | None = None) -> Array:
+    """Sweep backward from the renewal date.
+
+    Args:
+        lives: Lives of head and body.
+        costs: What each action and failure costs, GBP.
+        grid: The grid of ages and the discounting.
+        steps: Steps to go at the far end of the sweep.
+        see: Called as see(to_go, q) for to_go = 1 … steps, with q of shape (4, head_steps, body_steps): expected cost
+            in GBP from taking each of `ACTIONS` now at each pair of ages and acting best afterwards; q is reused.
+        renewed: Least cost of a newly fitted valve with 0 … steps steps to go, shape (steps + 1,), where a new valve is
+            of another class than this one (its head comes off, say); None where it is of this class.
+
+    Returns:
+        Least cost of a valve of this class with both parts new, with 0 … steps steps to go, shape (steps + 1,).
+    """
+    fail_head, fail_body = _step_chances(lives, grid)
+    low, share = _motor_age(lives.motor_factor, grid.head_steps)
+    value = np.zeros((grid.head_steps, grid.body_steps))
+    new = np.zeros(steps + 1)
+    q = np.empty((4, grid.head_steps, grid.body_steps))
+    for to_go in range(1, steps + 1):
+        fresh = new[to_go - 1] if renewed is None else renewed[to_go - 1]
+        wait = _wait(value, fresh, costs, grid.discount, fail_head, fail_body)
+        q[LEAVE] = wait
+        q[MOTOR] = costs.motor + wait[low] * (1 - share) + wait[np.minimum(low + 1, grid.head_steps - 1)] * share
+        q[HEAD] = costs.head + wait[:1]
+        q[FULL] = costs.full + (wait[0, 0] if renewed is None else renewed[to_go])
+        see(to_go, q)
+        value = q.min(axis=0)
+        new[to_go] = value[0, 0]
+    return new
+
+
+def _ages(steps: int, grid: Grid) -> Array:
+    """The ages of the grid, in years."""
+    return np.arange(steps, dtype=np.float64) * grid.step
+
+
+def _step_chances(lives: Lives, grid: Grid) -> tuple[Array, Array]:
+    head = chance_within(_ages(grid.head_steps, grid), grid.step, lives.head_shape, lives.head_scale)
+    body = chance_within(_ages(grid.body_steps, grid), grid.step, lives.body_shape, lives.body_scale)
+    return head[:, None], body[None, :]
+
+
+def _motor_age(factor: float, head_steps: int) -> tuple[NDArray[np.int64], Array]:
+    """Grid age after a new motor: the whole step below it, and the share of the step above (shape (h, 1))."""
+    age = factor * np.arange(head_steps)
+    low = np.floor(age).astype(np.int64)
+    return low, (age - low)[:, None]
+
+
+def _wait(value: Array, fresh: float, costs: Costs, discount: float, fail_head: Array, fail_body: Array) -> Array:
+    """Expected cost over one step without acting, and best afterwards, for every pair of ages."""
+    middle = np.sqrt(discount)
+    older = np.minimum(np.arange(value.shape[1]) + 1, value.shape[1] - 1)
+    aged = value[np.minimum(np.arange(value.shape[0]) + 1, value.shape[0] - 1)][:, older]
+    after_head = fresh if costs.head_failure_renews_body else value[0][older][None, :]
+    body = middle * costs.body_failure + discount * fresh
+    head = middle * costs.head_failure + discount * after_head
+    return np.asarray(fail_body * body + (1 - fail_body) * (fail_head * head + (1 - fail_head) * discount * aged))
