@@ -22,6 +22,7 @@ from audit.model import Facts, Portfolio
 from audit.plan import plan, quarter_start
 from audit.policy import Policy
 from audit.progress import Progress
+from audit.quality import records
 from audit.repeats import chains
 from audit.summary import summaries
 from schemas.results import RESULT_COLUMNS, Results
@@ -78,6 +79,7 @@ def audit(
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
+    counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 TEMPLATES: Final = Path(__file__).with_name("templates")
 WORST: Final = 10  # findings shown in full
+GAPS, GROUPS = 8, 8  # gaps in the records; files, and schemes, whose quality is shown
 HERO: Final = (
     "homes",
     "valves",
@@ -55,7 +56,7 @@ def render(results: Results) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"amount": amount, "day": day, "plain": plain, "given": given}
+    environment.filters |= {"amount": amount, "day": day, "plain": plain, "given": given, "part": part}
     return environment.get_template("summary.html.j2").render(**_content(results))
 
 
@@ -69,6 +70,16 @@ def amount(value: float, unit: str = "") -> str:
         return f"{value:.1%}"
     number = f"{value:,.1f}" if unit == "h" else f"{value:,.0f}"
     return f"{number} {unit.removesuffix('s') if number == '1' else unit}".strip()
+
+
+def part(share: float) -> str:
+    """A share in per cent; what is neither none nor all is never rounded to it."""
+    if share != share:
+        return "–"
+    rounded = f"{share:.1%}"
+    if share < 1.0 and rounded == "100.0%":
+        return "over 99.9%"
+    return "under 0.1%" if share > 0.0 and rounded == "0.0%" else rounded
 
 
 def day(value: dt.date) -> str:
@@ -104,10 +115,18 @@ def _content(results: Results) -> dict[str, Any]:
         "parts": tables["parts_total"].to_dict("records"),
         "records": tables["records"].to_dict("records"),
         "reasons": tables["reasons"].head(10).to_dict("records"),
+        "quality": _first_of_each(tables["quality_side_by_side"]).to_dict("records"),
+        "gaps": tables["quality_gaps"]["cost"].head(GAPS).tolist(),
+        "terms": tables["quality_terms"].to_dict("records"),
         "inputs": results.inputs.to_dict("records"),
         "files": (*FILES, *((f"{name}.csv", "tidy table") for name in results.tables)),
         "clean": sorted(results.clean),
     }
+
+
+def _first_of_each(quality: pd.DataFrame) -> pd.DataFrame:
+    """The first few groups of each grouping."""
+    return quality.loc[quality.groupby("grouped_by").cumcount().lt(GROUPS)]
 
 
 def _charts(results: Results) -> dict[str, Markup]:

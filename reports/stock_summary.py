@@ -10,6 +10,7 @@ from openpyxl.utils import get_column_letter
 from reports.front import Section, add_front, numbers, said, when
 from reports.look import Field
 from reports.native_charts import bars, place
+from reports.record_quality import add_quality
 from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
@@ -137,6 +138,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _options(book, results, max_rows)
     _by_rule(book, results)
     book.table("Records", "Rows in = used + merged + returned", results.summaries["records"], RECORDS)
+    add_quality(book, results)
     note = "The catalogue in force. Where it says common practice, no published source stands behind the limit."
     book.table("Rules", "Rules", results.rules, RULES, note=note)
     note = "Every limit, weight, window and assumed price. A policy file of your own overrides single values."

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from audit.quality import records
 from audit.summary import summaries
 from schemas.results import PROBLEM_COLUMNS, RESULT_COLUMNS, Results
 from tests.frames import default_policy, frame, known_facts, portfolio
@@ -174,6 +175,8 @@ def small_results() -> Results:
         problems,
         counts,
     )
+    clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
+    counted |= records(facts, clean, problems, book.absent, default_policy())
     return Results(
         version="0.0.0",
         as_of=AS_OF,
@@ -185,7 +188,7 @@ def small_results() -> Results:
         counts=counts,
         said=("Every price is assumed.", f"A column was not understood: {SCRIPT}"),
         problems=problems,
-        clean={"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity},
+        clean=clean,
         tables=tables,
         summaries=counted,
         plan={"benefit_gbp": 43.0, "hours_there": 4.0, "hours_used": 2.0, "visits_planned": 2},
