@@ -235,3 +235,23 @@ def test_foreign_headers_can_be_named_in_the_map(tmp_path: Path) -> None:
     (tmp_path / "columns.toml").write_text(written, encoding="utf-8")
     reading = intake.read([path], columns=tmp_path / "columns.toml")
     assert reading.tables["valves"]["make"].tolist() == ["Make A", "Make B"]
+
+
+def test_rows_without_a_number_can_be_numbered_by_home(tmp_path: Path) -> None:
+    grid = [["Property Ref", "Date Raised", "Fault Reported", "Engineer Comments", "Job Type"],
+            ["H1", "01/05/2024", "leak", "a", "call_out"], ["H2", "13/05/2024", "leak", "b", "call_out"],
+            ["H1", "02/06/2024", "leak", "c", "call_out"], ["H1", "01/05/2024", "leak", "a", "call_out"]]  # fmt: skip
+    path = delimited(tmp_path / "jobs.csv", grid)
+    with pytest.raises(intake.Unclear, match="visit_id") as asked:
+        intake.read([path])
+    written = map_text(asked.value.maps).replace('# visit_id = ""', 'visit_id = "numbered"')
+    (tmp_path / "columns.toml").write_text(written, encoding="utf-8")
+    reading = intake.read([path], columns=tmp_path / "columns.toml")
+    assert reading.tables["visits"]["visit_id"].tolist() == ["H1-V1", "H2-V1", "H1-V2"]
+    assert reading.counts.set_index("table").loc["visits", "merged"] == 1
+    assert "jobs.csv: visit_id: made from the home and the order of its rows." in reading.said
+
+
+def test_a_column_taken_on_weak_grounds_is_said(tmp_path: Path) -> None:
+    reading = intake.read(three(tmp_path, visits=headed("visits", {"completed": "Completon Date"}, text)))
+    assert any("“Completon Date” was taken for completed (80% sure" in told for told in reading.said)

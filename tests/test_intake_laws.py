@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from pandas.testing import assert_frame_equal
 
 from audit import intake
+from audit.errors import CannotUse
 from audit.intake import Reading
 from schemas.tables import COLUMNS, MODELS, SOURCE
 from tests.messy import ALL, ID, delimited, headed, text, three
@@ -111,3 +112,26 @@ def test_long_tables_are_read_by_several_threads_in_the_same_order(tmp_path: Pat
     assert visits["visit_id"].tolist() == [row[0] for row in long]
     assert visits["hours"].tolist() == [float(row[head.index("hours")]) for row in long]
     assert visits["outcome"].tolist() == [row[head.index("outcome")] for row in long]
+
+
+@FEW
+@given(
+    data=st.one_of(
+        st.binary(max_size=400),
+        st.binary(max_size=200).map(lambda b: b"visit_id,home_id,reported\nJ1,H1,2024-05-01\n" + b),
+        st.text(alphabet='",;\n\r\t aJ1', max_size=200).map(lambda t: f"visit_id,home_id,reported\n{t}".encode()),
+    )
+)
+@pytest.mark.parametrize("name", ["any.csv", "any.xlsx", "any.ods", "any.parquet"])
+def test_any_bytes_are_read_or_refused_in_a_sentence(name: str, data: bytes) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        path.write_bytes(data)
+        try:
+            reading = intake.read([path])
+        except CannotUse as told:
+            assert str(told).startswith(name)
+            assert "\n" not in str(told)
+        else:
+            counts = reading.counts
+            assert (counts["rows_in"] == counts["used"] + counts["merged"] + counts["returned"]).all()

@@ -13,11 +13,13 @@ from audit.errors import CannotUse
 from audit.intake.headers import columns, key
 
 NO_TABLE = "none"  # a table that the user wants left out
+NUMBERED = "numbered"  # in place of a header: the rows have no number, one is made from the home and their order
 PREAMBLE = f"""\
 # How every header was understood. Correct a line and give the file back with --columns: a header row that is found here
 # again, in whatever order and in whatever file, is read as it says.
 # Left: the audit's column. Right: the header in the file, as "Group / Header" where two rows head the column, or
-# "column F" for one without words. Set table = "{NO_TABLE}" to leave a table out.
+# "column F" for one without words, or "{NUMBERED}" for an id that the file does not have.
+# Set table = "{NO_TABLE}" to leave a table out.
 """
 
 
@@ -27,7 +29,7 @@ class Header:
 
     text: str
     group: str = ""
-    column: int = 0
+    column: int = 0  # -1: there is no such column, the rows are numbered
     letter: str = "A"
 
     @property
@@ -124,6 +126,13 @@ def _table_lines(found: ColumnMap) -> list[str]:
             value = f"{{ header = {value}, unit = {_quoted(choice.unit)} }}"
         told = f"column {choice.header.letter}, {choice.sure:.0%} sure: {choice.reason}"
         lines.append(f"{choice.column} = {value}  # {_one_line(told)}")
+    have = {choice.column for choice in found.chosen}
+    needed = () if found.table == NO_TABLE else columns(found.table)
+    lines += [
+        f'# {c.name} = ""  # needed, no header was found: name it here'
+        for c in needed
+        if c.required and c.name not in have
+    ]
     lines += [f"# not used: {_one_line(h.label)} (column {h.letter})" for h in found.unused]
     return lines
 

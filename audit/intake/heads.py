@@ -220,7 +220,8 @@ def _runs_down(labels: Cells, rows: Sequence[Cells]) -> bool:
     if len(rows) < 4 or max(map(len, rows)) < 3:
         return False
     named = {m.column for h in head.headers for t in TABLES for m in matches(t, h.text)[:1]}
-    return len(named) >= 3 and _one_kind(rows) > 0.9 > 0.7 > _one_kind(list(zip(*rows, strict=False)))
+    down = list(zip(*rows[1:], strict=False))  # without the first row, which may be a header after all
+    return len(named) >= 3 and _one_kind(rows) > 0.9 > 0.7 > _one_kind(down)
 
 
 def _one_kind(lines: Sequence[Cells]) -> float:

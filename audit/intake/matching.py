@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from audit.intake.columns import Choice, ColumnMap, Header, Known, fingerprint
+from audit.intake.columns import NUMBERED, Choice, ColumnMap, Header, Known, fingerprint
 from audit.intake.headers import CLOSE, EXACT, VALUES, Match, close_matches, columns, matches, unit_of
 from audit.intake.sheet import Sheet, is_blank
 from audit.intake.values import parse
@@ -60,13 +60,19 @@ class Samples:
     def fit(self, place: int, column: Column, unit: str) -> float:
         """Share of the sampled cells that make sense as `column`; 1 where there are none to say otherwise."""
         if column.kind in ("id", "text"):
-            return 1.0
+            return self.single(place) if column.unique else 1.0
         listed = tuple(column.words) if column.words else (column.unit, column.low, column.high, column.whole)
         key = (place, (column.kind, listed), unit)
         if key not in self._fits:
             sample = self.sample(place)
             self._fits[key] = 1.0 if sample.empty else _fit(sample, column, unit, self.sheet.epoch_1904)
         return self._fits[key]
+
+    def single(self, place: int) -> float:
+        """Share of the filled cells that stand there only once, as the ids of a list should."""
+        cells = self.sheet.grid.column(place, self.rows)
+        filled = cells[~cells.map(is_blank).to_numpy(dtype=bool)]
+        return filled.nunique() / len(filled) if len(filled) else 1.0
 
     def same(self, one: int, other: int) -> bool:
         """Tell whether two grid columns hold the same cells, as far as sampled."""
@@ -121,6 +127,10 @@ def understand(sheet: Sheet, row: int, headers: Sequence[Header], rows: np.ndarr
 def _as_known(known: Known, headers: Sequence[Header], sheet: Sheet) -> Assignment:
     found = Assignment(known.table)
     for name, wanted in known.columns.items():
+        if wanted == NUMBERED and column_of(known.table, name).unique:
+            reason = "the rows are numbered home by home, as the file of columns says"
+            found.chosen[name] = Choice(name, Header(NUMBERED, column=-1, letter="-"), 1.0, reason)
+            continue
         fitting = [h for h in headers if wanted in (h.label, f"{h.label} [{h.letter}]", f"column {h.letter}")]
         if not fitting:
             found.questions.append(

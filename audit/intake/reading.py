@@ -18,7 +18,7 @@ from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
-from audit.intake.tables import Found, RawTable, find_tables, unclear_sentence, unrecognised
+from audit.intake.tables import SURE, Found, RawTable, find_tables, unclear_sentence, unrecognised
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.policy import Policy, load_policy
@@ -80,7 +80,7 @@ def read(
     listed, said = sources([Path(p) for p in paths])
     raw, inputs, told = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
     maps = tuple(table.map for table in raw)
-    said += [*told, *(_question(m) for m in maps if m.questions)]
+    said += [*told, *(sentence for found in maps for sentence in _doubts(found))]
     pieces: list[Typed] = []
     for place, table in enumerate(raw):
         tell(f"understanding {table.map.place}", 0.4 + 0.4 * place / len(raw))
@@ -190,8 +190,18 @@ def _listed(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-def _question(found: ColumnMap) -> str:
-    return f"{found.place}, row {found.row}: {'; '.join(found.questions)}; not used unless named in columns.toml."
+def _doubts(found: ColumnMap) -> list[str]:
+    """Say which columns were taken with less than the usual sureness, and what was left open."""
+    place = f"{found.place}, row {found.row}"
+    taken = [c for c in found.chosen if c.sure < SURE]
+    said = [
+        f"{place}: “{c.header.label}” was taken for {c.column} ({c.sure:.0%} sure: {c.reason}); "
+        "correct it in columns.toml if that is wrong."
+        for c in taken
+    ]
+    if found.questions:
+        said.append(f"{place}: {'; '.join(found.questions)}; not used unless named in columns.toml.")
+    return said
 
 
 def _absent(parts: Mapping[str, Sequence[Typed]], coded: pd.Series) -> dict[str, frozenset[str]]:

@@ -13,7 +13,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from audit.intake.columns import NO_TABLE, ColumnMap, Known, fingerprint
+from audit.intake.columns import NO_TABLE, NUMBERED, ColumnMap, Known, fingerprint
 from audit.intake.headers import columns
 from audit.intake.heads import Head, find_heads, likely_head, refuse_sideways, side_by_side, words_of
 from audit.intake.matching import understand
@@ -124,9 +124,11 @@ def unclear_sentence(found: ColumnMap) -> str:
     asks += found.questions[:3]
     unused = ", ".join(f"“{h.label}”" for h in found.unused[:8] if h.text.strip())
     left = f" Headers not understood: {unused}." if unused else ""
+    ids = any(c.unique for c in columns(found.table) if c.name in lacking)
+    made = f' (or write "{NUMBERED}" there, where the rows have no number)' if ids else ""
     return (
         f"{found.place}, row {found.row}: this looks like the table {found.table}, but {'; '.join(asks)}.{left} "
-        "Rename the header, or name it in columns.toml and give that with --columns."
+        f"Rename the header, or name it in columns.toml{made} and give that with --columns."
     )
 
 
@@ -134,7 +136,7 @@ def _data_rows(sheet: Sheet, found: ColumnMap, body: Rows, filled: Rows) -> tupl
     """Keep the rows of data; say which rows were totals, notes or the header again."""
     if not len(body):
         return body, []
-    places = sorted(c.header.column for c in found.chosen)
+    places = sorted(c.header.column for c in found.chosen if c.header.column >= 0)
     odd = _odd_rows(sheet, places, body, filled[body])
     drop: dict[int, str] = {}
     for row, cells in zip(odd.tolist(), sheet.grid.rows(odd), strict=True):
@@ -190,7 +192,7 @@ def _says_total(cells: pd.Series[Any]) -> npt.NDArray[np.bool_]:
 def _header_again(sheet: Sheet, found: ColumnMap, body: Rows) -> list[int]:
     """Rows further down that repeat the header, as on every printed page."""
     again = np.ones(len(body), dtype=bool)
-    for header in [c.header for c in found.chosen if c.header.text][:3]:
+    for header in [c.header for c in found.chosen if c.header.text and c.header.column >= 0][:3]:
         again &= np.asarray(sheet.grid.column(header.column, body) == header.text, dtype=bool)
         if not again.any():
             return []

@@ -87,7 +87,7 @@ def _as_utf8(data: bytes, name: str) -> tuple[bytes, str]:
         if len(head) > 3 and zeros.count(0) > 0.6 * len(zeros):
             return _recoded(data, encoding, name), encoding
     try:
-        codecs.getincrementaldecoder("utf-8")().decode(data[:HEAD])
+        codecs.getincrementaldecoder("utf-8")().decode(data[:HEAD], len(data) <= HEAD)
     except UnicodeDecodeError:
         return _recoded(data, "cp1252", name), "cp1252"
     return data, "utf-8"
@@ -182,9 +182,8 @@ def _grid(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:
     for lines_in_cells, handler in ((False, None), (True, None), (True, ragged)):
         try:
             grid = _fast(text, form, lines_in_cells, handler)
-        except pa.ArrowInvalid as error:
-            if "UTF8" in str(error):
-                text.decode()  # tells where
+        except pa.ArrowInvalid:
+            text.decode()  # where the reason is that it is not UTF-8, this tells
             continue
         if lines_in_cells or not quoted or grid.height == _lines(text):
             odd = [_cells_of(row, form, name, number, policy) for number, row in ragged.rows.items()]

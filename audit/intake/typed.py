@@ -39,7 +39,7 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
 
     def understood(column: Column) -> Parsed | None:
         choice = chosen.get(column.name)
-        if choice is None:
+        if choice is None or choice.header.column < 0:
             return None
         return parse(
             raw.sheet.grid.column(choice.header.column, raw.rows, coded=column.words is None),
@@ -59,7 +59,20 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
             problems += _problems(parsed, column, chosen[column.name].header.label)
             said += [f"{raw.sheet.place}: {sentence}" for sentence in parsed.said]
     headers = {name: choice.header.label for name, choice in chosen.items()}
-    return Typed(pd.DataFrame({**frame, **_source(raw)}, copy=False), tuple(problems), tuple(said), headers)
+    whole = pd.DataFrame({**frame, **_source(raw)}, copy=False)
+    for choice in chosen.values():
+        if choice.header.column < 0:
+            whole[choice.column] = _numbers(whole[[c.name for c in listed]], f"{raw.map.table[0].upper()}")
+            said.append(f"{raw.sheet.place}: {choice.column}: made from the home and the order of its rows.")
+    return Typed(whole, tuple(problems), tuple(said), headers)
+
+
+def _numbers(frame: pd.DataFrame, letter: str) -> pd.Series[Any]:
+    """Number rows home by home, rows alike with one number: the third of home 0042 is 0042-V3."""
+    alike = frame.groupby(list(frame.columns), dropna=False, sort=False).ngroup()
+    first = ~alike.duplicated()
+    number = (frame[first].groupby("home_id", sort=False).cumcount() + 1).set_axis(alike[first])
+    return frame["home_id"] + f"-{letter}" + alike.map(number).astype("Int64").astype("str")
 
 
 def _problems(parsed: Parsed, column: Column, header: str) -> list[pd.DataFrame]:
