@@ -70,7 +70,8 @@ def run(
 def check(
     inputs: Inputs,
     out: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Write returned-rows.xlsx, columns.toml, clean/, run.json there.")
+        Path | None,
+        typer.Option(metavar="DIR", help="Write returned-rows.xlsx, annotated/, columns.toml, clean/, run.json there."),
     ] = None,
     as_of: AsOf = "",
     policy: PolicyFile = None,
