@@ -10,14 +10,14 @@ import numpy as np
 
 from audit.errors import CannotUse
 from audit.intake.columns import Header, Known, fingerprint
-from audit.intake.headers import key, matches, names
+from audit.intake.headers import key, matches
 from audit.intake.matching import TABLES, by_name
 from audit.intake.sheet import Cells, Rows, Sheet, is_blank, shown
 
 ENOUGH = 2.4  # score of header words that makes a row a header: a required column and another, or three others
 SHARE_NAMED = 0.4  # of a header's cells, this many name columns; data rows hit a header word now and then
 SHARE_DISTINCT = 0.7
-LONGEST = 200  # characters; a header is shorter
+LONGEST, USUAL = 200, 40  # characters; no header is longer, few are
 NUMBER = re.compile(r"[\d.,/\-: £%]+")
 
 
@@ -50,10 +50,11 @@ def find_heads(sheet: Sheet, filled: Rows, known: Mapping[str, Known], header_ro
         header_rows: How many rows from the top a header is looked for.
     """
     heads: list[Head] = []
+    seen: dict[str, bool] = {}
     rows = _candidates(filled, header_rows)
     for row, cells in zip(rows.tolist(), sheet.grid.rows(rows), strict=True):
         last = heads[-1] if heads else None
-        if (last and row <= last.row) or not (known or _has_header_words(cells)):
+        if (last and row <= last.row) or (row > header_rows and not known and not _has_header_words(cells, seen)):
             continue
         head = _head_at(sheet, row, known, last)
         if head is None:
@@ -90,29 +91,21 @@ def _candidates(filled: Rows, header_rows: int) -> Rows:
     return found
 
 
-def _has_header_words(cells: Cells) -> bool:
-    """Tell whether two cells at least may be header words; quick, for every blank row may hide a header after it."""
-    telling = _telling()
+def _has_header_words(cells: Cells, seen: dict[str, bool]) -> bool:
+    """Tell whether two cells at least are usual headers; quick, for any blank row may hide a header after it.
+
+    `seen` keeps the answer for each text; a text that begins or ends with a digit is data.
+    """
     hits = 0
     for cell in cells:
-        if isinstance(cell, str) and cell and len(cell) < LONGEST and not telling.isdisjoint(key(cell).split()):
-            hits += 1
-            if hits == 2:
-                return True
+        if not isinstance(cell, str) or not cell or cell[0].isdigit() or cell[-1].isdigit() or len(cell) > USUAL:
+            continue
+        if cell not in seen:
+            seen[cell] = any(matches(table, cell) for table in TABLES)
+        hits += seen[cell]
+        if hits == 2:
+            return True
     return False
-
-
-_WORDS: set[str] = set()
-
-
-def _telling() -> set[str]:
-    """Every word that stands in the name of a column."""
-    if not _WORDS:
-        for table in TABLES:
-            known = names(table)
-            for name in (*known.own, *known.usual, *known.maybe):
-                _WORDS.update(name.split())
-    return _WORDS
 
 
 def _head_at(sheet: Sheet, row: int, known: Mapping[str, Known], before: Head | None) -> Head | None:
