@@ -55,7 +55,7 @@ def _charts(path: Path) -> Iterator[str]:
         names = [name for name in archive.namelist() if name.startswith("xl/charts/")]
         for name in sorted(names, key=lambda text: int(re.sub(r"\D", "", text))):
             xml = archive.read(name).decode()
-            titles = [text for text in re.findall(r"<a:t>(.*?)</a:t>", xml) if text]  # some parsers write empty ones out
+            titles = [text for text in re.findall(r"<a:t>(.*?)</a:t>", xml) if text]  # none empty
             yield f"chart: {' / '.join(titles)}; {', '.join(re.findall(r'<(?:c:)?f>(.*?)</(?:c:)?f>', xml))}"
 
 
