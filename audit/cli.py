@@ -57,6 +57,7 @@ def run(
     from audit.progress import Progress
     from audit.telling import run_lines
 
+    pipeline.keep_apart(inputs, out)
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
     _, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress, columns)
@@ -86,6 +87,7 @@ def check(
     from audit.progress import Progress
     from audit.telling import check_lines
 
+    pipeline.keep_apart(inputs, out)
     progress = Progress(2)
     progress.step("reading the books")
     try:

@@ -127,6 +127,22 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         raise CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.") from None
 
 
+def keep_apart(paths: Sequence[Path], out: Path | None) -> None:
+    """Refuse to write into a folder that is read from: a result could replace the user's own file of the same name."""
+    read_from = {(path if path.is_dir() else path.parent).resolve() for path in paths}
+    if out is not None and out.resolve() in read_from:
+        raise CannotUse(
+            f"{out}: the books are read from this folder, so nothing is written there; choose another --out."
+        )
+
+
+def _refuse_full(folder: Path) -> None:
+    """Refuse a folder that holds tables already: they may be somebody's filled-in books."""
+    held = sorted(path.name for path in folder.glob("*") if path.suffix.lower() in (".xlsx", ".csv"))
+    if held:
+        raise CannotUse(f"{folder}: holds {held[0]} already, which is not replaced; choose an empty folder.")
+
+
 def keep_map(error: CannotUse, out: Path | None) -> None:
     """Write what was understood so far, where only the user can name a table's columns; the questions stand in it."""
     if isinstance(error, intake.Unclear) and out is not None:
@@ -136,6 +152,7 @@ def keep_map(error: CannotUse, out: Path | None) -> None:
 
 def write_blank(folder: Path) -> list[Path]:
     """Write the blank workbooks; returns what was written."""
+    _refuse_full(folder)
     try:
         return reports.write_template(folder)
     except OSError as error:
@@ -146,6 +163,7 @@ def write_blank(folder: Path) -> list[Path]:
 
 def write_sample(folder: Path, homes: int, seed: int, form: str) -> list[Path]:
     """Write an invented portfolio and, in its folder `truth`, what was planted; returns what was written."""
+    _refuse_full(folder)
     try:
         return sample.write(sample.make(homes, seed), folder, form)
     except OSError as error:

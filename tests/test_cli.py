@@ -163,3 +163,18 @@ def test_explain_tells_a_valves_story(books: Path) -> None:
 
 def test_explain_of_an_unknown_number(books: Path) -> None:
     refused(valve_audit("explain", "V9", books, *AS_OF), "V9")
+
+
+@pytest.mark.parametrize("command", ["run", "check"])
+def test_nothing_is_written_into_a_folder_that_is_read(command: str, books: Path) -> None:
+    before = {path.name: path.read_bytes() for path in books.iterdir()}
+    refused(valve_audit(command, books, "--out", books, *AS_OF), "another --out")
+    refused(valve_audit(command, books / "homes.csv", books / "valves.csv", "--out", books, *AS_OF), "another --out")
+    assert {path.name: path.read_bytes() for path in books.iterdir()} == before
+
+
+@pytest.mark.parametrize("command", ["template", "sample"])
+def test_books_that_are_there_are_never_replaced(command: str, books: Path) -> None:
+    before = {path.name: path.read_bytes() for path in books.iterdir()}
+    refused(valve_audit(command, books), "homes.csv", "empty folder")
+    assert {path.name: path.read_bytes() for path in books.iterdir()} == before
