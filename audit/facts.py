@@ -36,7 +36,7 @@ def facts(portfolio: Portfolio, as_of: dt.date, policy: Policy) -> Facts:
         `visits`, by home_id, system, reported, visit_id: `valve_id` filled where the home has one valve, `system`
             filled, with `at` (completed, else attended, else reported), `scheme`, and those of
             `audit.repeats.events.with_events`.
-        `homes`, by home_id: with store_temp_c/_on and tap_temp_c/_on (°C, day), the latest known.
+        `homes`, by home_id: with store_temp_c/_on, tap_temp_c/_on and bath_tap_temp_c/_on (°C, day), the latest known.
     """
     today = pd.Timestamp(as_of).normalize()
     homes = portfolio.homes.sort_values("home_id", ignore_index=True)

@@ -50,10 +50,15 @@ def audit(
         columns: A corrected columns.toml; one that lies in an input folder is used where None.
 
     Raises:
-        CannotUse: nothing useful can be read from `paths`.
+        CannotUse: nothing useful can be read from `paths`, or the quarter starts before the as-of date.
     """
     today = pd.Timestamp(as_of)
     begins = start or quarter_start(as_of)
+    if begins < as_of:
+        raise CannotUse(
+            f"--quarter-start {begins:%Y-%m-%d}: lies before the as-of date {as_of:%Y-%m-%d}; a plan cannot start in "
+            "the past, so give a later quarter start or an earlier --as-of."
+        )
     progress.step("reading the books")
     portfolio, base = read(paths, as_of, policy, columns)
     progress.step("gathering what is known of every valve")

@@ -10,6 +10,7 @@ from audit.calendar import months_between, years_between
 from audit.policy import Policy
 
 RECENT_MONTHS: Final = 12  # what "recent" means in the column `call_outs_12m`
+READ_AT_HOME: Final = ("store_temp", "tap_temp", "bath_tap_temp")
 LOGGED: Final = ["reported", "action", "lever", "location_temp_c", "flow_temp_c", "is_call_out", "event", "symptom"]
 
 
@@ -36,11 +37,11 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
 
 
 def homes_now(homes: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
-    """Add the latest store and tap readings of each home, numbered from 0: store_temp_c/_on, tap_temp_c/_on."""
-    read = visits.loc[visits["store_temp_c"].notna() | visits["tap_temp_c"].notna()]
-    log = _log(read, homes["home_id"], ["store_temp_c", "tap_temp_c"])
+    """Add the latest readings of READ_AT_HOME of each home, numbered from 0: their `_c` (°C) and `_on` (day)."""
+    columns = [f"{name}_c" for name in READ_AT_HOME]
+    log = _log(visits.loc[visits[columns].notna().any(axis=1)], homes["home_id"], columns)
     added: dict[str, pd.Series] = {}
-    for name in ("store_temp", "tap_temp"):
+    for name in READ_AT_HOME:
         latest = _latest(log, f"{name}_c", homes.index)
         added |= {f"{name}_c": latest[f"{name}_c"], f"{name}_on": latest["on"]}
     return homes.assign(**added)

@@ -175,6 +175,7 @@ def _temperature_bands(facts: Facts, policy: Policy) -> pd.DataFrame:
         ("water at the valve", facts.valves["flow_temp_c"], "water.flow_limit", True),
         ("hot water store", facts.homes["store_temp_c"], "water.store_minimum", False),
         ("hot tap", facts.homes["tap_temp_c"], "water.tap_minimum", False),
+        ("bath tap", facts.homes["bath_tap_temp_c"], "water.bath_tap_maximum", True),
     )
     return pd.concat([_bands(*reading, policy) for reading in readings], ignore_index=True)
 

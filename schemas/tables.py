@@ -152,7 +152,12 @@ class Visits(_Table):
     location_temp_c: Series[float] = column("number", "Air temperature at the head.", unit="°C", low=-20, high=120)
     flow_temp_c: Series[float] = column("number", "Water temperature at the valve.", unit="°C", low=0, high=130)
     store_temp_c: Series[float] = column("number", "Temperature of the hot water store.", unit="°C", low=0, high=110)
-    tap_temp_c: Series[float] = column("number", "Hot tap after one minute (bath tap).", unit="°C", low=0, high=100)
+    tap_temp_c: Series[float] = column(
+        "number", "Hot tap after one minute, before any mixing valve.", unit="°C", low=0, high=100
+    )
+    bath_tap_temp_c: Series[float] = column(
+        "number", "Bath tap, after its mixing valve where it has one.", unit="°C", low=0, high=100
+    )
     demand_heating: Series[str] = column("word", "Heating was called for at the reading.", words=w.YES_NO)
     demand_hot_water: Series[str] = column("word", "Hot water was called for at the reading.", words=w.YES_NO)
     brown_live: Series[str] = column("word", "Drive wire of a two-port or diverter head was live.", words=w.YES_NO)
@@ -186,9 +191,7 @@ class Capacity(_Table):
 class Parts(_Table):
     """Stock of one part."""
 
-    part: Series[str] = column(
-        "word", "The part, named as in the rates.", required=True, unique=True, words=w.RATE_ITEM
-    )
+    part: Series[str] = column("word", "The part, named as in the rates.", required=True, unique=True, words=w.PART)
     on_hand: Series[float] = column("number", "Pieces in store.", low=0, high=1_000_000, whole=True)
     lead_time_days: Series[float] = column(
         "number", "Days from order to van.", unit="days", low=0, high=730, whole=True

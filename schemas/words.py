@@ -131,6 +131,11 @@ RATE_ITEM: Final = {
     "valve_3port_28": "three-port body with head, 28 mm",
     "inhibitor": "one dose of inhibitor",
 }
+PART: Final = {
+    item: meaning
+    for item, meaning in RATE_ITEM.items()
+    if item not in ("labour_hour", "call_out", "out_of_hours_call_out")
+}
 RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendance", "dose": "a dose"}
 
 TASK: Final = {

@@ -208,7 +208,9 @@ def test_the_catalogue_tells_every_rule_and_every_limit() -> None:
     policy = load_policy()
     rows = rule_rows(policy)
     assert [row["rule"] for row in rows] == [rule.name for rule in RULES]
-    assert next(r for r in rows if r["rule"] == "store-too-cool")["limit"] == "60 °C (water.store_minimum)"
+    assert next(r for r in rows if r["rule"] == "store-too-cool")["limit"] == (
+        "60 °C (water.store_minimum); 24 months (water.reading_max_age)"
+    )
     assert all(row["source"] and row["needs"] and row["action"] for row in rows)
     screen = "\n".join(catalogue_lines(policy))
     assert all(rule.name in screen for rule in RULES)

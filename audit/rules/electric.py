@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from audit.policy import Policy
 
+ELV: Final = "electric.extra_low_voltage"
 RESISTIVE, INDUCTIVE = "electric.switch_resistive", "electric.switch_inductive"
 
 
@@ -45,15 +46,17 @@ def switch_overloaded(facts: Facts, policy: Policy) -> pd.DataFrame:
 
 
 def not_earthed(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Heads recorded as not earthed."""
-    rows = facts.valves[facts.valves["earthed"].eq("no")]
+    """Heads recorded as not earthed; those known to be on extra-low voltage (limit in V) need no protective earth."""
+    valves = facts.valves
+    low = valves["voltage_v"].le(policy.number(ELV))
+    rows = valves[valves["earthed"].eq("no") & ~low]
     statement = "Head recorded as not earthed; a Class I head relies on its earth against electric shock."
     return hits(rows, statement=statement, observed="not earthed", limit="earthed")
 
 
 def mixed_voltages(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Home systems with both extra-low-voltage and mains heads; the limit between them is in V."""
-    limit = policy.number("electric.extra_low_voltage")
+    limit = policy.number(ELV)
     known = facts.valves[facts.valves["voltage_v"].notna()]
     span = known.groupby(["home_id", "system"], as_index=False)["voltage_v"].agg(["min", "max"])
     rows = span[span["min"].le(limit) & span["max"].gt(limit)]
@@ -79,10 +82,11 @@ RULES: Final = (
         name="not-earthed",
         family="electric",
         severity="danger",
-        fires="The head is recorded as not earthed and no later visit put it right.",
+        fires="The head is recorded as not earthed and no later visit put it right. Heads known to be on extra-low "
+        "voltage are left out.",
         why="The metal of a Class I head can become live if its basic insulation fails and no earth is there.",
         action="Isolate the head until its earth is connected and proved; a competent person only.",
-        limits=(),
+        limits=(ELV,),
         needs=("valves.earthed",),
         remedy="earth",
         check=not_earthed,
@@ -95,7 +99,7 @@ RULES: Final = (
         fires="One heating system of a home has extra-low-voltage and mains heads.",
         why="A head on the wrong supply burns out, and extra-low-voltage wiring may carry mains.",
         action="Prove the supply of each head, keep the circuits apart, and bring the system to one voltage.",
-        limits=("electric.extra_low_voltage",),
+        limits=(ELV,),
         needs=("valves.voltage_v",),
         remedy="wiring",
         check=mixed_voltages,

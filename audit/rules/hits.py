@@ -82,6 +82,18 @@ def seen_on(days: pd.Series) -> pd.Series:
     return (" on " + day_text(days)).fillna(" (no date recorded)")
 
 
+def too_old(days: pd.Series, as_of: pd.Timestamp, months: float) -> pd.Series:
+    """Whether a reading was taken longer ago than so many months; one without a date is not known to be."""
+    from audit.calendar import months_between
+
+    return months_between(days, as_of).gt(months)
+
+
+def old_text(old: pd.Series, months: float) -> pd.Series:
+    """What to say behind a reading that is too old to act on; empty behind the others."""
+    return old.map({True: f"; older than {months:g} months, so measure again first", False: ""}).astype("str")
+
+
 def word_text(words: pd.Series) -> pd.Series:
     """A word of the vocabularies as people read it: `zone_changeover` becomes `zone changeover`."""
     return words.str.replace("_", " ")

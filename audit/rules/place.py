@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from audit.guard_band import CLEARLY_WITHIN, CLOSE_BELOW, upper_verdict
 from audit.model import Facts, Rule
-from audit.rules.hits import day_text, hits, number_text, seen_on, word_text
+from audit.rules.hits import day_text, hits, number_text, old_text, seen_on, too_old, word_text
 from schemas.words import HOT_LOCATIONS
 
 if TYPE_CHECKING:
@@ -15,18 +15,23 @@ if TYPE_CHECKING:
     from audit.policy import Policy
 
 
+LIMITS: Final = ("place.location_limit", "place.reading_uncertainty")
+
+
 def location_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Air at the head above the limit (fault), or below it by less than the uncertainty of the reading (record)."""
-    limit, spread = policy.number("place.location_limit"), policy.number("place.reading_uncertainty")
+    """Air at the head above the limit (fault); below it by less than the uncertainty, or read too long ago (record)."""
+    limit, spread = (policy.number(name) for name in LIMITS)
     valves = facts.valves.assign(verdict=upper_verdict(facts.valves["location_temp_c"], limit, spread))
     rows = valves[valves["location_temp_c"].notna() & valves["verdict"].ne(CLEARLY_WITHIN)]
     air, verdict = rows["location_temp_c"], rows["verdict"].astype("str")
-    close = verdict.eq(CLOSE_BELOW)
+    most = policy.number("place.reading_max_age")
+    old = too_old(rows["location_temp_on"], facts.as_of, most)
+    again = old | verdict.eq(CLOSE_BELOW)
     statement = (
         "Air at the head " + number_text(air) + " °C" + seen_on(rows["location_temp_on"]) + ", " + verdict
-        + f" the limit of {limit:g} °C (reading uncertain by ±{spread:g} °C)."
+        + f" the limit of {limit:g} °C (reading uncertain by ±{spread:g} °C)" + old_text(old, most) + "."
     )  # fmt: skip
-    again = "Measure again at the next visit, at the hottest time; no fault yet."
+    measure = "Measure again at the next visit, at the hottest time; no fault yet."
     return hits(
         rows,
         statement=statement,
@@ -34,8 +39,9 @@ def location_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
         limit=limit,
         unit="°C",
         margin=air - limit,
-        severity=close.map({True: "record", False: "fault"}),
-        action=close.map({True: again, False: None}),
+        limit_source="; ".join(policy[name].source for name in LIMITS),
+        severity=again.map({True: "record", False: "fault"}),
+        action=again.map({True: measure, False: None}),
     )
 
 
@@ -68,10 +74,11 @@ RULES: Final = (
         name="location-too-hot",
         family="place",
         severity="fault",
-        fires="Air at the head is above the limit. Below it by less than the uncertainty it is recorded as close.",
+        fires="Air at the head is above the limit. Below it by less than the uncertainty, or read too long ago, it is "
+        "recorded as to be measured again.",
         why="Heat ages winding and switch; a head in a hot cupboard fails early.",
         action="Move the valve to a cooler place, or cool the place, before fitting the next head.",
-        limits=("place.location_limit", "place.reading_uncertainty"),
+        limits=(*LIMITS, "place.reading_max_age"),
         needs=("valves.location_temp_c or visits.location_temp_c",),
         remedy="relocate",
         check=location_too_hot,

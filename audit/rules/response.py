@@ -31,7 +31,7 @@ def heating_restored_late(facts: Facts, policy: Policy) -> pd.DataFrame:
     lost_what = word_text(rows["symptom"]).str.capitalize()
     statement = (
         lost_what + " reported " + day_text(rows["reported"]) + ", completed " + day_text(rows["completed"])
-        + " on working day " + number_text(taken) + "; due by " + day_text(due)
+        + ", after the end of working day " + number_text(taken - 1) + "; due by " + day_text(due)
         + " (" + count_text(allowed, "working day") + "). " + APPLIES
     )  # fmt: skip
     return hits(

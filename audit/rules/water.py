@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from audit.model import Facts, Rule
-from audit.rules.hits import hits, number_text, seen_on
+from audit.rules.hits import hits, number_text, old_text, seen_on, too_old
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -13,40 +13,59 @@ if TYPE_CHECKING:
     from audit.policy import Policy
 
 
+MAX_AGE: Final = "water.reading_max_age"
+AGAIN: Final = "Measure it again at the next visit; no fault until then."
+
+
 def flow_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Water at the valve above the limit in °C."""
-    return _above(facts.valves, "flow_temp", "Water at the valve", policy.number("water.flow_limit"))
+    return _above(facts, facts.valves, "flow_temp", "Water at the valve", "water.flow_limit", policy)
 
 
 def store_too_cool(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Hot water store below the limit in °C."""
-    return _below(facts.homes, "store_temp", "Hot water store", policy.number("water.store_minimum"))
+    return _below(facts, facts.homes, "store_temp", "Hot water store", "water.store_minimum", policy)
 
 
 def tap_too_cool(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Hot tap below the limit in °C."""
-    return _below(facts.homes, "tap_temp", "Hot tap after one minute", policy.number("water.tap_minimum"))
+    return _below(facts, facts.homes, "tap_temp", "Hot tap after one minute", "water.tap_minimum", policy)
 
 
 def tap_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Hot tap above the limit in °C for a bath."""
-    return _above(facts.homes, "tap_temp", "Bath tap", policy.number("water.bath_tap_maximum"))
+    """Bath tap above the limit in °C."""
+    return _above(facts, facts.homes, "bath_tap_temp", "Bath tap", "water.bath_tap_maximum", policy)
 
 
-def _above(frame: pd.DataFrame, name: str, what: str, limit: float) -> pd.DataFrame:
-    rows = frame[frame[f"{name}_c"] > limit]
-    return _said(rows, name, what, f"above the limit of {limit:g} °C", limit, rows[f"{name}_c"] - limit)
+def _above(facts: Facts, frame: pd.DataFrame, name: str, what: str, limit_name: str, policy: Policy) -> pd.DataFrame:
+    rows = frame[frame[f"{name}_c"] > policy.number(limit_name)]
+    return _said(facts, rows, name, what, "above the limit", limit_name, policy)
 
 
-def _below(frame: pd.DataFrame, name: str, what: str, limit: float) -> pd.DataFrame:
-    rows = frame[frame[f"{name}_c"] < limit]
-    return _said(rows, name, what, f"below the least of {limit:g} °C", limit, limit - rows[f"{name}_c"])
+def _below(facts: Facts, frame: pd.DataFrame, name: str, what: str, limit_name: str, policy: Policy) -> pd.DataFrame:
+    rows = frame[frame[f"{name}_c"] < policy.number(limit_name)]
+    return _said(facts, rows, name, what, "below the least", limit_name, policy)
 
 
-def _said(rows: pd.DataFrame, name: str, what: str, how: str, limit: float, margin: pd.Series) -> pd.DataFrame:
-    seen = number_text(rows[f"{name}_c"])
-    statement = f"{what} " + seen + " °C" + seen_on(rows[f"{name}_on"]) + f", {how}."
-    return hits(rows, statement=statement, observed=seen, limit=limit, unit="°C", margin=margin)
+def _said(
+    facts: Facts, rows: pd.DataFrame, name: str, what: str, side: str, limit_name: str, policy: Policy
+) -> pd.DataFrame:
+    """One finding a reading past its limit; a fault only while the reading is fresh enough to act on."""
+    limit, most = policy.number(limit_name), policy.number(MAX_AGE)
+    read, on = rows[f"{name}_c"], rows[f"{name}_on"]
+    old = too_old(on, facts.as_of, most)
+    seen = number_text(read)
+    return hits(
+        rows,
+        statement=f"{what} " + seen + " °C" + seen_on(on) + f", {side} of {limit:g} °C" + old_text(old, most) + ".",
+        observed=seen,
+        limit=limit,
+        unit="°C",
+        margin=(read - limit).abs(),
+        severity=old.map({True: "record", False: "fault"}),
+        action=old.map({True: AGAIN, False: None}),
+        limit_source=policy[limit_name].source,
+    )
 
 
 RULES: Final = (
@@ -57,7 +76,7 @@ RULES: Final = (
         fires="Water at the valve is above the limit.",
         why="Seals and head are made for cooler water; near boiling, the boiler's own control is in doubt.",
         action="Prove the boiler's thermostat and set the flow temperature down.",
-        limits=("water.flow_limit",),
+        limits=("water.flow_limit", MAX_AGE),
         needs=("valves.flow_temp_c or visits.flow_temp_c",),
         remedy="set_temperature",
         check=flow_too_hot,
@@ -69,7 +88,7 @@ RULES: Final = (
         fires="The hot water store was last measured below the limit.",
         why="Legionella grows in lukewarm stores.",
         action="Set the cylinder thermostat and prove it; guard the taps against scalding.",
-        limits=("water.store_minimum",),
+        limits=("water.store_minimum", MAX_AGE),
         needs=("visits.store_temp_c",),
         remedy="set_temperature",
         check=store_too_cool,
@@ -81,7 +100,7 @@ RULES: Final = (
         fires="The hot tap was last measured below the limit after one minute. Measure before any mixing valve.",
         why="Lukewarm pipes let legionella grow; often the valve or the store behind it is at fault.",
         action="Prove store, valve and pipework; set the temperature.",
-        limits=("water.tap_minimum",),
+        limits=("water.tap_minimum", MAX_AGE),
         needs=("visits.tap_temp_c",),
         remedy="set_temperature",
         check=tap_too_cool,
@@ -90,11 +109,12 @@ RULES: Final = (
         name="tap-too-hot",
         family="water",
         severity="fault",
-        fires="The bath tap was last measured above the limit, which is for baths in new and altered dwellings.",
+        fires="The bath tap, after its mixing valve, was last measured above the limit. The limit binds new and altered "
+        "dwellings; elsewhere it is good practice.",
         why="Hotter bath water scalds, children and frail people first.",
         action="Fit or set the mixing valve of the bath; never cool the store below its least temperature instead.",
-        limits=("water.bath_tap_maximum",),
-        needs=("visits.tap_temp_c",),
+        limits=("water.bath_tap_maximum", MAX_AGE),
+        needs=("visits.bath_tap_temp_c",),
         remedy="set_temperature",
         check=tap_too_hot,
     ),

@@ -140,7 +140,7 @@ def _measured(rows: pd.DataFrame, stock: Stock, known: Bools, rng: np.random.Gen
     water = 71 + 5 * rng.standard_normal(n)
     check = known & np.isin(kind, (PLANNED, CHECK)) & (valve < 0)
     store = stock.homes.store_c[home] + 0.5 * rng.standard_normal(n)
-    tap = 51 + 2 * rng.standard_normal(n)
+    tap, bath = 54 + 2.5 * rng.standard_normal(n), 44 + 2 * rng.standard_normal(n)
     taken = on_valve & (rng.random(n) < np.where(root >= 0, 0.6, 0.22))
     sound = (rows["action"].to_numpy() == 0) & (rows["stage"].to_numpy() == DONE) & (rng.random(n) < 0.8)
     state = np.where(sound | (mode < 0), SOUND, mode)
@@ -153,6 +153,7 @@ def _measured(rows: pd.DataFrame, stock: Stock, known: Bools, rng: np.random.Gen
         "flow_temp_c": some(water, 0.06, known),
         "store_temp_c": some(store, 0.15, check),
         "tap_temp_c": some(tap, 0.02, check),
+        "bath_tap_temp_c": some(bath, 0.02, check),
         **read_wires(np.where(valve >= 0, stock.side[valve], 0), state, taken, rng),
         "lever": draw.words(_lever(rows, known, on_valve, rng), LEVERS),
     }
