@@ -117,7 +117,8 @@ def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     freed = log["done"] & log["action"].isin(("reset_lever", "full"))
     recorded = log["lever"].mask(log["lever"].isna() & freed, "free")
     seen = _latest(log.assign(lever=recorded), "lever", valves.index)
-    return valves.assign(lever=seen["lever"].fillna(valves["lever"]), lever_on=seen["on"])
+    lever = seen["lever"].fillna(valves["lever"])
+    return valves.assign(lever=lever, lever_on=seen["on"], lever_registered=valves["lever"])
 
 
 def _heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, months: float) -> pd.Series:

@@ -141,6 +141,7 @@ RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendanc
 TASK: Final = {
     "earth": "put the earth right",
     "wiring": "put the wiring right",
+    "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",
     "repipe": "re-make the pipework at the valve",
     "set_temperature": "set and prove the water temperature",

@@ -32,7 +32,8 @@ def only_job(case: Case) -> dict[str, object]:
         ("lever-stiff", {}, 2.5, "valve_2port_22 × 1; inhibitor × 1", "yes", 195),
         ("lever-stiff", {"isolation": "yes"}, 1.5, "valve_2port_22 × 1", "no", 140),
         ("head-does-not-suit-body", {"head_kind": "mid_position"}, 0.8, "head_zone × 1", "no", 82),
-        ("wires-do-not-match-head", {"changeover_in_use": "yes"}, 0.8, "head_zone_changeover × 1", "no", 92),
+        ("head-does-not-suit-body", {"changeover_in_use": "yes"}, 0.8, "head_zone_changeover × 1", "no", 92),
+        ("wires-do-not-match-head", {"changeover_in_use": "yes"}, 0.3, "", "no", 12),
     ],
 )
 def test_hours_parts_and_cost(
@@ -219,5 +220,5 @@ def test_assumed_prices_are_said_in_the_working() -> None:
     job = only_job(Case([valve("V1")], found(STIFF), rates=frame("rates")))
     assert job["working"] == (
         "2.5 h × £42/h + valve_2port_22 £78 + inhibitor £16 = £199 (all prices assumed); the visit's call-out comes on "
-        "top, once"
+        "top, once; benefit £12.82, its cost taken off: doing it rather than leaving the valve £12.82"
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -12,7 +12,7 @@ from audit.choice.asked import asked_valves
 from audit.choice.assumed_life import lives
 from audit.choice.options import ACTS, fault_surcharge
 from audit.choice.options import notes as taken
-from audit.choice.prices import Prices
+from audit.choice.prices import Prices, pounds
 from audit.choice.texts import joined, written
 from audit.choice.wording import what
 from audit.choice.work import needs, work
@@ -35,9 +35,8 @@ def jobs(facts: Facts, findings: pd.DataFrame, options: pd.DataFrame, prices: Pr
     found = work(facts, findings, policy)
     asked = _asked(facts, found, options, policy)
     asked = pd.concat([asked, _billed(asked, policy)], axis=1)
-    asked = asked.assign(
-        cost=bills.cost(asked, prices), benefit=_benefit(asked, prices, policy), reason=_reasons(asked, found)
-    )
+    asked = pd.concat([asked, _benefit(asked, prices, policy)], axis=1)
+    asked = asked.assign(cost=bills.cost(asked, prices), reason=_reasons(asked, found))
     return _table(_ranked(asked), prices, policy)
 
 
@@ -99,20 +98,34 @@ def _billed(asked: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     )
 
 
-def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.Series:
-    """What each job saves against leaving it; work that is needed either way saves the call-out it may come as."""
-    call_out = prices.cost["call_out"]
+def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    """What each job saves against leaving it, net of its cost (`benefit`), and that in words (`gained`).
+
+    Work that is needed either way saves the dearer call-out it may come as. The home's call-out is paid once.
+    """
+    call_out, dearer = prices.cost["call_out"], fault_surcharge(prices, policy)
     shared = bills.drain_hours(policy) * prices.cost["labour_hour"] + prices.cost["inhibitor"]
     renews = asked["option"].ne("leave")
     needed = asked["tasks"].ne("") & asked["tasks"].ne("change_head_kind")
-    gain = (
-        renews * (asked["saved"] + call_out)
-        + needed * (fault_surcharge(prices, policy) + call_out)
-        + asked["again"] * shared
-    ).clip(lower=0.0)
+    gain = (renews * (asked["saved"] + call_out) + needed * (dearer + call_out) + asked["again"] * shared).clip(
+        lower=0.0
+    )
     together = gain.groupby(asked["home_id"]).transform("sum")
     net = (together - call_out).clip(lower=0.0)
-    return (gain * net / together.where(together.gt(0), 1.0)).astype("float64")
+    benefit = (gain * net / together.where(together.gt(0), 1.0)).astype("float64")
+    share = policy.number("money.fault_call_out_share")
+    several = asked.groupby("home_id")["home_id"].transform("size").gt(1)
+    told = asked[["saved", "again"]].assign(renews=renews, needed=needed, several=several, net=benefit).round(2)
+
+    def write(row: dict[str, Any]) -> str:
+        pieces = [f"doing it rather than leaving the valve {pounds(row['saved'])}"] if row["renews"] else []
+        if row["needed"]:
+            pieces.append(f"sparing the dearer call-out that {100 * share:.0f} % of faults left become {pounds(dearer)}")
+        pieces += [f"sharing a drain-down {pounds(shared)}"] if row["again"] else []
+        pieces += ["one call-out for all jobs of the home"] if row["several"] else []
+        return f"benefit {pounds(row['net'])}, its cost taken off: {', '.join(pieces)}"
+
+    return pd.DataFrame({"benefit": benefit, "gained": written(told, write)})
 
 
 def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
@@ -154,4 +167,4 @@ def _tail(rows: pd.DataFrame, policy: Policy) -> pd.Series:
         of_valve = rows["option"].eq(option)
         tail = tail.mask(of_valve, taken(rows.loc[of_valve], option, policy))
     tail = tail.mask(rows["again"], tail + "; drain-down and dose counted once for the home")
-    return tail + "; the visit's call-out comes on top, once"
+    return tail + "; the visit's call-out comes on top, once; " + rows["gained"]

@@ -121,15 +121,22 @@ def flow_direction_wrong(facts: Facts, policy: Policy) -> pd.DataFrame:
 def lever_left_latched(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Levers last recorded as latched."""
     rows = facts.valves[facts.valves["lever"].eq("latched")]
-    statement = "Lever left latched" + seen_on(rows["lever_on"]) + ": the valve stays open, heat with no demand."
+    statement = "Lever left latched" + _lever_seen(rows) + ": the valve stays open, heat with no demand."
     return hits(rows, statement=statement, observed="latched", limit="free")
 
 
 def lever_stiff(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Levers last recorded as stiff."""
     rows = facts.valves[facts.valves["lever"].eq("stiff")]
-    statement = "Lever stiff" + seen_on(rows["lever_on"]) + ": the body is seizing, and wears out any head on it."
+    statement = "Lever stiff" + _lever_seen(rows) + ": the body is seizing, and wears out any head on it."
     return hits(rows, statement=statement, observed="stiff", limit="free")
+
+
+def _lever_seen(rows: pd.DataFrame) -> pd.Series:
+    """When the lever was seen so, and what the register, which gives no day, says against it."""
+    other = rows["lever_registered"].notna() & rows["lever_registered"].ne(rows["lever"])
+    against = " (the register, without a date, says " + rows["lever_registered"] + ")"
+    return seen_on(rows["lever_on"]) + against.where(other, "")
 
 
 RULES: Final = (
@@ -157,7 +164,7 @@ RULES: Final = (
         action="Prove head and wiring on site; fit the kind that the wiring needs, or mend the record.",
         limits=(),
         needs=("valves.head_kind", "valves.wires"),
-        remedy="change_head_kind",
+        remedy="prove_head",
         check=wires_do_not_match_head,
         source=TRADE,
     ),

@@ -68,8 +68,8 @@ def count_text(numbers: pd.Series, thing: str) -> pd.Series:
 
 
 def years_text(years: pd.Series) -> pd.Series:
-    """Years with one decimal, rounded down, so that an age never looks past a limit that it has not reached."""
-    return _mapped(years, lambda value: f"{int(value * 10) / 10:.1f}")
+    """Years with one decimal, as the workbooks show them."""
+    return _mapped(years, lambda value: f"{value:.1f}")
 
 
 def day_text(days: pd.Series) -> pd.Series:

@@ -109,8 +109,8 @@ RULES: Final = (
         name="tap-too-hot",
         family="water",
         severity="fault",
-        fires="The bath tap, after its mixing valve, was last measured above the limit. The limit binds new and altered "
-        "dwellings; elsewhere it is good practice.",
+        fires="The bath tap, after its mixing valve, was last measured above the limit. The limit binds new and "
+        "altered dwellings; elsewhere it is good practice.",
         why="Hotter bath water scalds, children and frail people first.",
         action="Fit or set the mixing valve of the bath; never cool the store below its least temperature instead.",
         limits=("water.bath_tap_maximum", MAX_AGE),
