@@ -24,6 +24,7 @@ from schemas.results import RESULT_COLUMNS
 
 Numbers = npt.NDArray[np.float64]
 
+PENNY = 0.005  # GBP: less than this is no difference
 ACTS = tuple(option for option in words.OPTION if option != "leave")
 
 
@@ -57,11 +58,17 @@ def options(facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy
             total_gbp=total[option],
             benefit_gbp=left - total[option],
             annual_gbp=equivalent_annual_cost(total[option], years, rate),
+            working=_shared(made[option]["working"], (chosen == option) & (left - total[option] < -PENNY)),
             chosen=np.where(chosen == option, "yes", "no"),
         )
         for option in words.OPTION
     ]
     return _table(rows)
+
+
+def _shared(working: pd.Series, dearer: npt.NDArray[np.bool_]) -> pd.Series:
+    """Say why an option is chosen that costs more than leaving, were its call-out paid for it alone."""
+    return working.mask(dearer, working + "; pays because the home's visit, and so the call-out, is shared")
 
 
 def attendance(prices: Prices, policy: Policy) -> float:
