@@ -70,7 +70,7 @@ def audit(
     choices = options(known, found, priced, policy)
     work = jobs(known, found, choices, priced, policy)
     progress.step("planning the quarter")
-    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins)
+    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts)
     progress.step("following repeat call-outs")
     repeated = chains(known, policy)
     tables = {
@@ -84,6 +84,7 @@ def audit(
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
+    counted |= totals.pop("tables")
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)

@@ -16,8 +16,7 @@ feasible, chosen, cost_now_median_gbp, cost_now_gbp, expected_later_gbp, total_g
 | `findings_by_severity` | severity | severity, findings, homes, valves |
 | `week_load` | team and week | team, week_starting, hours_there, hours_used, share, visits, drain_downs |
 | `weeks` | week | week_starting, hours_there, hours_used, share, visits, drain_downs |
-| `parts_load` | team, week and part | team, week_starting, part, pieces |
-| `parts_total` | part | part, pieces, visits |
+| `parts_total` | part | part, name, pieces, visits |
 | `left_out` | reason | reason, visits, danger (visits), hours, cost_gbp, benefit_gbp |
 | `chain_visits` | chain and visit | chain, then visit_id, valve_id, reported, completed, kind, symptom, outcome, \
 cause, action, engineer, cost_gbp, notes |
@@ -98,8 +97,7 @@ def summaries(
         "findings_by_severity": _findings_by(findings, ["severity"]),
         "week_load": week_load,
         "weeks": _with_share(week_load.groupby("week_starting", as_index=False)[list(LOAD)].sum()),
-        "parts_load": _parts_load(parts),
-        "parts_total": parts.groupby("part", as_index=False).agg(pieces=("pieces", "sum"), visits=("pieces", "size")),
+        "parts_total": _parts_total(parts),
         "left_out": _left_out(left),
         "chain_visits": _chain_visits(facts.visits, chains),
         "months": _months(facts, policy),
@@ -272,10 +270,9 @@ def _parts(planned: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(rows, ignore_index=True)
 
 
-def _parts_load(parts: pd.DataFrame) -> pd.DataFrame:
-    key = ["week_starting", "team", "part"]
-    table = parts.groupby(key, as_index=False, dropna=False).agg(pieces=("pieces", "sum"))
-    return table[["team", "week_starting", "part", "pieces"]]
+def _parts_total(parts: pd.DataFrame) -> pd.DataFrame:
+    table = parts.groupby("part", as_index=False).agg(pieces=("pieces", "sum"), visits=("pieces", "size"))
+    return table.assign(name=table["part"].map(dict(w.RATE_ITEM)).astype("str"))[["part", "name", "pieces", "visits"]]
 
 
 def _left_out(left: pd.DataFrame) -> pd.DataFrame:

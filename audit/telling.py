@@ -9,6 +9,7 @@ import pandas as pd
 
 from schemas.results import SEVERITY_ORDER, Results
 
+DANGER_SHOWN = 10  # visits of danger left out, printed by `run`
 SHOWN = 20  # problems printed by `check`; the rest is in returned-rows.xlsx
 
 
@@ -16,18 +17,36 @@ def run_lines(results: Results, out: Path) -> list[str]:
     """Tell the outcome of `run`: what was read, found and planned, and which file to open first."""
     found = results.tables["findings"]
     by_severity = found["severity"].value_counts()
-    counted = ", ".join(f"{by_severity.get(name, 0):,} {name}" for name in SEVERITY_ORDER)
+    by_name = ", ".join(f"{by_severity.get(name, 0):,} {name}" for name in SEVERITY_ORDER)
     plan = results.plan
     lines = [
         f"As of {results.as_of:%d %B %Y}; quarter from {results.quarter_start:%d %B %Y}.",
         *count_lines(results.counts),
-        f"Findings: {len(found):,} ({counted}).",
-        f"Planned: {plan['visits_planned']:,} visits, {plan['hours_used']:,.1f} h, "
-        f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {plan['visits_left_out']:,} visits.",
+        f"Findings: {len(found):,} ({by_name}).",
+        *danger_lines(results.tables["planned-visits"]),
+        f"Planned: {counted(plan['visits_planned'], 'visit')}, {plan['hours_used']:,.1f} h, "
+        f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {counted(plan['visits_left_out'], 'visit')}.",
         *(f"Note: {sentence}" for sentence in results.said),
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
     ]
     return lines
+
+
+def danger_lines(visits: pd.DataFrame) -> list[str]:
+    """Tell first which danger is not in the plan, and why; nothing where all of it is."""
+    left = visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")]
+    if left.empty:
+        return []
+    lines = [f"DANGER NOT IN THE PLAN: {counted(len(left), 'visit')}; make these homes safe outside it:"]
+    lines += [f"  {row['home_id']}: {row['reason']}." for row in left.head(DANGER_SHOWN).to_dict("records")]
+    if len(left) > DANGER_SHOWN:
+        lines.append(f"  … and {len(left) - DANGER_SHOWN:,} more; work-list.xlsx lists them all.")
+    return lines
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun: 1 visit, 2 visits."""
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
 
 
 def check_lines(results: Results) -> list[str]:

@@ -112,6 +112,7 @@ def _content(results: Results) -> dict[str, Any]:
         "words": w.SEVERITY,
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
+        "danger_left": _danger_left(results.tables["planned-visits"]),
         "parts": tables["parts_total"].to_dict("records"),
         "records": tables["records"].to_dict("records"),
         "reasons": tables["reasons"].head(10).to_dict("records"),
@@ -122,6 +123,10 @@ def _content(results: Results) -> dict[str, Any]:
         "files": (*FILES, *((f"{name}.csv", "tidy table") for name in results.tables)),
         "clean": sorted(results.clean),
     }
+
+
+def _danger_left(visits: pd.DataFrame) -> list[dict[Any, Any]]:
+    return visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")].to_dict("records")
 
 
 def _first_of_each(quality: pd.DataFrame) -> pd.DataFrame:

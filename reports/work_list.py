@@ -22,7 +22,8 @@ TITLE: Final = "Work list: motorised heating valves"
 SHEETS: Final = (
     ("Visits", "Every planned visit, most urgent first: where, what, why, which parts, how long, drain down or not."),
     ("By week", "Hours used of the hours there, for each week and team."),
-    ("Parts", "What to load, for each week and team."),
+    ("Parts to load", "What to load, for each week and team, named by what it must fit."),
+    ("Parts to order", "On hand, needed, short, and the day by which to order."),
     ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
     ("Jobs", "Each job on its own, with the working of its cost."),
     ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
@@ -30,6 +31,7 @@ SHEETS: Final = (
 VISITS: Final = (
     Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
+    Field("priority_household", "Priority household", width=11),
     Field("week_starting", "Week starting", "date"),
     Field("team", "Team", width=10),
     Field("home_id", "Home"),
@@ -37,10 +39,12 @@ VISITS: Final = (
     Field("postcode", "Postcode", width=12),
     Field("jobs", "What to do", "prose", 40),
     Field("why", "Why", "prose", 40),
-    Field("parts", "Parts", "prose", 26),
+    Field("parts_named", "Parts", "prose", 30),
     Field("hours", "Hours (h)", "number", 9),
     Field("drain_down", "Drain down", width=9),
+    Field("gas_note", "Gas safety check", "prose", 22),
     Field("access_note", "Access", "prose", 18),
+    Field("of_visits", "Which visit", paper=False),
     Field("scheme", "Scheme", paper=False),
     Field("patch", "Patch", paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
@@ -51,6 +55,7 @@ VISITS: Final = (
 LEFT_OUT: Final = (
     Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
+    Field("priority_household", "Priority household", width=11),
     Field("home_id", "Home"),
     Field("address", "Address", width=20),
     Field("postcode", "Postcode", width=12),
@@ -60,9 +65,11 @@ LEFT_OUT: Final = (
     Field("drain_down", "Drain down", width=9),
     Field("benefit_gbp", "Benefit forgone (£)", "money"),
     Field("reason", "Why left out", "prose", 30),
+    Field("of_visits", "Which visit", paper=False),
+    Field("gas_note", "Gas safety check", "prose", 24, paper=False),
     Field("scheme", "Scheme", paper=False),
     Field("patch", "Patch", paper=False),
-    Field("parts", "Parts", "prose", 24, paper=False),
+    Field("parts_named", "Parts", "prose", 24, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
 )
 WEEK: Final = (
@@ -77,9 +84,18 @@ WEEK: Final = (
 PARTS: Final = (
     Field("week_starting", "Week starting", "date", 14),
     Field("team", "Team", width=20),
-    Field("part", "Part", width=24),
-    Field("meaning", "What it is", width=52),
+    Field("name", "Part, by what it must fit", "prose", 70),
     Field("pieces", "Pieces", "whole", 9),
+)
+TO_ORDER: Final = (
+    Field("name", "Part", "prose", 40),
+    Field("on_hand", "On hand", "whole", 9),
+    Field("needed", "Needed", "whole", 9),
+    Field("shortage", "Short", "whole", 9),
+    Field("lead_time_days", "Lead time (days)", "whole", 10),
+    Field("first_short_week", "First short week", "date", 14),
+    Field("order_by", "Order by", "date", 14),
+    Field("note", "What to do", "prose", 40),
 )
 JOBS: Final = (
     Field("rank", "Rank", "whole", 7),
@@ -142,13 +158,15 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         "Planned visits, most urgent first",
         planned,
         kept(VISITS, planned),
-        note="One row a visit. Severity: ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money is cheaper "
-        "done, ○ record needs mending. Costs exclude VAT.",
+        note=f"{results.plan.get('ranked_by', '')} ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money "
+        "is cheaper done. Costs exclude VAT.".strip(),
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
     _by_week(book, results)
     _parts(book, results)
+    note = "What the planned visits need, against what is in store; the lead time runs from the order to the van."
+    book.table("Parts to order", "Parts to order", results.summaries["parts_order"], TO_ORDER, note=note)
     book.table(
         "Left out",
         "Visits left out of the quarter",
@@ -159,7 +177,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
-    jobs, findings = results.tables["jobs"], results.tables["findings"]
+    jobs, findings = _spoken(results.tables["jobs"].head(max_rows + 1)), results.tables["findings"]
     book.table("Jobs", "Jobs, most urgent first", jobs, kept(JOBS, jobs), max_rows=max_rows, csv="jobs.csv")
     note = "Every statement says what was seen, the limit, and where the limit comes from."
     shown = kept(FINDINGS, findings)
@@ -192,6 +210,8 @@ def _read_first(book: Book, results: Results) -> None:
                     *when(results),
                 ),
             ),
+            Section("Danger not in the plan: make these homes safe first", _danger_left(results)),
+            Section("The order of the list", _order(results)),
             Section("The quarter in numbers", numbers(results.summaries["headline"], NUMBERS)),
             Section(
                 "Cautions for whoever does the work",
@@ -203,6 +223,24 @@ def _read_first(book: Book, results: Results) -> None:
             Section("What was assumed, and what was missing", said(results)),
         ),
     )
+
+
+DANGER_SHOWN: Final = 20  # homes named on the first sheet; the sheet of visits left out has them all
+
+
+def _danger_left(results: Results) -> list[tuple[object, str]]:
+    visits = results.tables["planned-visits"]
+    left = visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")]
+    rows: list[tuple[object, str]] = [
+        (str(row["home_id"]), f"{row['reason']}.") for row in left.head(DANGER_SHOWN).to_dict("records")
+    ]
+    more = len(left) - len(rows)
+    return [*rows, (f"and {more:,} more", "All of them stand first on the sheet Left out.")] if more > 0 else rows
+
+
+def _order(results: Results) -> list[tuple[object, str]]:
+    ranked_by = results.plan.get("ranked_by")
+    return [("Ranked", str(ranked_by))] if ranked_by else []
 
 
 def _left_out(table: pd.DataFrame) -> list[tuple[object, str]]:
@@ -235,11 +273,16 @@ def _at(share: float) -> FormatObject:
 
 
 def _parts(book: Book, results: Results) -> Layout:
-    load = results.summaries["parts_load"]
     return book.table(
-        "Parts",
         "Parts to load",
-        load.assign(meaning=load["part"].map(dict(w.RATE_ITEM))),
+        "Parts to load",
+        results.summaries["parts_load"],
         PARTS,
-        note="Pieces for the planned visits of the week. A valve is body and head together.",
+        note="Pieces for the planned visits of the week. A valve body comes with its head.",
     )
+
+
+def _spoken(jobs: pd.DataFrame) -> pd.DataFrame:
+    """Rate items in the words of the trade: head zone, not head_zone."""
+    texts = {name: jobs[name].str.replace("_", " ", regex=False) for name in ("parts", "working") if name in jobs}
+    return jobs.assign(**texts)

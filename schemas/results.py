@@ -97,6 +97,10 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("access_note", "text", "", "How to get in."),
         ("why", "text", "", "The findings behind the visit, in words."),
         ("cost_gbp", "number", "GBP", "Jobs plus one call-out."),
+        ("parts_named", "text", "", "The parts, named by what they must fit."),
+        ("of_visits", "text", "", "Which of the home's visits, where its work needs more than one."),
+        ("priority_household", "word", "", "yes where the home is to be kept warm first."),
+        ("gas_note", "text", "", "What the visit has to know of the gas safety check."),
     ),
     "life": _table(
         "life",

@@ -8,6 +8,9 @@ from typing import Any, Final
 
 import pandas as pd
 
+from audit.plan.parts import named
+from audit.plan.stock import load, order
+from audit.plan.visits import RANKED_BY
 from audit.quality import records
 from audit.summary import summaries
 from schemas.results import PROBLEM_COLUMNS, RESULT_COLUMNS, Results
@@ -85,11 +88,13 @@ PLANNED: Final = (
     {"rank": 2, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H1", "postcode": "ZZ99 1AA",
      "scheme": "Birch Court", "jobs": "Renew the zone head.", "parts": "head_zone × 1", "hours": 1.0,
      "drain_down": "no", "severity": "fault", "benefit_gbp": 43.0, "status": "planned", "reason": "earliest week",
-     "address": "1 Example Road", "patch": "North", "why": "too hot; 14 years", "cost_gbp": 107.0},
+     "address": "1 Example Road", "patch": "North", "why": "too hot; 14 years", "cost_gbp": 107.0,
+     "parts_named": "zone head, 5 wires, 230 V × 1", "priority_household": "yes", "gas_check_due": "2026-09-01",
+     "gas_note": "GAS SAFETY CHECK OVERDUE since 1 Sep 2026: arrange it now, apart from this plan"},
     {"rank": 3, "home_id": "H3", "postcode": "ZZ99 2AA", "scheme": "+Mill Lane", "jobs": "Renew body and head.",
      "parts": "valve_3port_22 × 1; inhibitor × 1", "hours": 3.0, "drain_down": "yes", "severity": "money",
      "benefit_gbp": -3.5, "status": "left_out", "reason": "no week has 3.0 h left for it; it waits",
-     "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0},
+     "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0, "parts_named": "valve body, 3 port × 1"},
 )  # fmt: skip
 CHAINS: Final = (
     {"chain": "C28-000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
@@ -101,6 +106,7 @@ CAPACITY: Final = (
     {"team": "Team 1", "week_starting": "2026-10-12", "hours": "0"},
     {"team": "Team 1", "week_starting": "2027-06-07", "hours": "40"},
 )
+STOCK: Final = ({"part": "head_zone", "on_hand": "0", "lead_time_days": "10"},)
 PROBLEMS: Final = (
     ("valves", "books.xlsx", "Assets", 17.0, "Head fitted", "31/02/2019", "No such day.", "Mend it.", "repaired",
      "head_fitted", "F17"),
@@ -175,6 +181,15 @@ def small_results() -> Results:
         problems,
         counts,
     )
+    visits, today = tables["planned-visits"], pd.Timestamp(AS_OF)
+    planned = visits.loc[visits["status"].eq("planned")]
+    parts = named(tables["jobs"], facts)
+    parts = parts.assign(rank=parts["job"].map({1: 2, 2: 3}))  # the jobs' visits
+    counted |= {
+        "parts_load": load(planned, parts),
+        "parts_order": order(planned, parts, frame("parts", STOCK), today),
+        "pieces": parts,
+    }
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
     counted |= records(facts, clean, problems, book.absent, default_policy())
     return Results(
@@ -191,5 +206,11 @@ def small_results() -> Results:
         clean=clean,
         tables=tables,
         summaries=counted,
-        plan={"benefit_gbp": 43.0, "hours_there": 4.0, "hours_used": 2.0, "visits_planned": 2},
+        plan={
+            "benefit_gbp": 43.0,
+            "hours_there": 4.0,
+            "hours_used": 2.0,
+            "visits_planned": 2,
+            "ranked_by": RANKED_BY,
+        },
     )

@@ -178,3 +178,8 @@ def test_books_that_are_there_are_never_replaced(command: str, books: Path) -> N
     before = {path.name: path.read_bytes() for path in books.iterdir()}
     refused(valve_audit(command, books), "homes.csv", "empty folder")
     assert {path.name: path.read_bytes() for path in books.iterdir()} == before
+
+
+def test_a_quarter_in_the_past_is_refused(books: Path, tmp_path: Path) -> None:
+    done = valve_audit("run", books, "--out", tmp_path / "out", *AS_OF, "--quarter-start", "2026-09-28")
+    refused(done, "--quarter-start 2026-09-28", "before the as-of date 2026-09-30")

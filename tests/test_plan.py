@@ -13,7 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.plan import plan, quarter_start
-from audit.plan.fill import NOWHERE, fill, usable
+from audit.plan.fill import NOWHERE, fill
+from audit.plan.slots import usable
+from audit.telling import counted, danger_lines
 from schemas.results import RESULT_COLUMNS
 from tests.choosing import Case, found, valve
 from tests.frames import Row, frame
@@ -122,7 +124,7 @@ def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
     ("capacity", "home", "reason"),
     [
         ([week(20, patch="North")], "H2", "no team has hours for its patch in the quarter; the danger stays"),
-        ([week(2)], "H1", "needs 3.5 h, longer than any week of its teams; the danger stays"),
+        ([week(0.8)], "H2", "needs 1 h in one go, longer than any week of its teams (0.8 h); the danger stays"),
         ([week(4.7)], "H4", "no week has 3.5 h left for it; leaving it costs about £12 and the fault stays"),
     ],
 )
@@ -171,6 +173,9 @@ def test_row_order_changes_nothing() -> None:
     one = plan(it.facts, it.jobs, capacity, it.prices, it.policy, START)
     two = plan(it.facts, it.jobs.iloc[::-1], capacity.iloc[::-1], it.prices, it.policy, START)
     pd.testing.assert_frame_equal(one[0], two[0])
+    for name, table in one[1].pop("tables").items():
+        pd.testing.assert_frame_equal(table, two[1]["tables"][name])
+    two[1].pop("tables")
     assert one[1] == two[1]
 
 
@@ -238,4 +243,79 @@ def test_more_hours_never_push_out_a_visit_of_danger(
 
 def test_danger_is_placed_before_anything_else() -> None:
     table, _ = planned(week(1.0))
-    assert table.loc[table["status"].eq("planned"), "home_id"].tolist() == ["H2"]
+    assert table.loc[table["status"].eq("planned"), "severity"].tolist() == ["danger"]
+
+
+def test_danger_in_a_long_visit_goes_on_its_own() -> None:
+    """H1 needs 3.5 h, of which its danger takes 1 h: there is a week of 2 h, and no longer one."""
+    table, totals = planned(week(2.0), week(2.0, starting="2026-12-07"))
+    danger = table.loc[table["severity"].eq("danger")].set_index("home_id")
+    assert danger["status"].to_dict() == {"H1": "planned", "H2": "planned"}
+    assert danger.loc["H1", ["hours", "of_visits"]].tolist() == [1.0, "visit 1 of 2"]
+    rest = table.loc[table["home_id"].eq("H1") & table["severity"].eq("fault")].iloc[0]
+    assert (rest["hours"], rest["of_visits"], rest["status"]) == (3.0, "visit 2 of 2", "left_out")
+    assert totals["danger_left_out"] == 0
+
+
+def test_danger_gives_up_the_other_work_where_hours_are_short() -> None:
+    """Both dangers need 1 h alone; H1's whole visit of 3.5 h would fit the week, but not beside H2's."""
+    table, _ = planned(week(4.0))
+    danger = table.loc[table["severity"].eq("danger")]
+    assert danger["status"].tolist() == ["planned", "planned"]
+
+
+def test_a_return_visit_pays_its_own_call_out_and_drain_down() -> None:
+    """Three valves to renew at 2.5 h, of which two share the first one's drain-down (1 h): 2.5 + 1.5 + 1.5 + 0.5 h."""
+    rows = [["body-past-service-life", "money", "H1", f"V{n}"] for n in (1, 2, 3)]
+    rows += [["lever-stiff", "fault", "H1", f"V{n}"] for n in (1, 2, 3)]
+    it = Case([valve("V1"), valve("V2", circuit="hot_water"), valve("V3", circuit="heating_2")], found(*rows))
+    whole, _ = plan(it.facts, it.jobs, frame("capacity", [week(6)]), it.prices, it.policy, START)
+    assert whole["hours"].tolist() == [6.0]
+    apart, _ = plan(it.facts, it.jobs, frame("capacity", [week(5), week(5, "Team 2")]), it.prices, it.policy, START)
+    assert sorted(apart["hours"]) == [3.0, 4.5]  # 2.5 + 1.5 + 0.5; 1.5 + 1 for draining anew + 0.5
+    assert apart["cost_gbp"].sum() == pytest.approx(whole["cost_gbp"].sum() + 30 + 40 + 15)
+    assert apart["benefit_gbp"].sum() == pytest.approx(whole["benefit_gbp"].sum() - 30 - 40 - 15, abs=0.02)
+    assert apart["parts"].str.count("inhibitor × 1").tolist() == [1, 1]
+
+
+def test_parts_are_named_by_what_they_must_fit() -> None:
+    table, totals = planned(week(20))
+    named = table.set_index("home_id")["parts_named"]
+    assert named["H1"] == ("valve body, 2 port, 22 mm, with zone head, 5 wires, 230 V × 1; inhibitor, one dose × 1")
+    assert totals["tables"]["parts_load"].query("part == 'valve_2port_22'")["pieces"].tolist() == [1.0]
+
+
+@pytest.mark.parametrize(
+    ("on_hand", "lead", "short", "by", "note"),
+    [
+        ("0", "5", 1, "2026-11-25", "order by then"),
+        ("0", "10", 1, "2026-11-20", "order now: 5 days late for its first visits"),
+        ("1", "10", 0, None, "enough on hand"),
+        ("0", "", 1, None, "order now: lead time not recorded"),
+        ("", "5", None, None, "stock not recorded: count it before the first week"),
+    ],
+)
+def test_parts_are_ordered_in_time(on_hand: str, lead: str, short: int | None, by: str | None, note: str) -> None:
+    """One body is needed in the week of 30 November; today is 25 November."""
+    it = case()
+    stock = frame("parts", [{"part": "valve_2port_22", "on_hand": on_hand, "lead_time_days": lead}])
+    capacity = frame("capacity", [week(20)])
+    _, totals = plan(it.facts, it.jobs, capacity, it.prices, it.policy, START, stock)
+    line = totals["tables"]["parts_order"].set_index("part").loc["valve_2port_22"]
+    assert line["needed"] == 1
+    assert line["shortage"] == short or (short is None and pd.isna(line["shortage"]))
+    assert line["order_by"] == (pd.Timestamp(by) if by else pd.NaT) or pd.isna(line["order_by"])
+    assert line["note"] == note
+
+
+def test_danger_left_out_is_told_first() -> None:
+    table, _ = planned(week(0.9))
+    lines = danger_lines(table)
+    assert lines[0] == "DANGER NOT IN THE PLAN: 2 visits; make these homes safe outside it:"
+    assert lines[1].startswith("  H1: needs 1 h in one go, longer than any week of its teams (0.9 h); the danger stays")
+    assert danger_lines(planned(week(20))[0]) == []
+
+
+@pytest.mark.parametrize(("number", "said"), [(0, "0 visits"), (1, "1 visit"), (1200, "1,200 visits")])
+def test_numbers_agree_with_their_noun(number: int, said: str) -> None:
+    assert counted(number, "visit") == said

@@ -114,7 +114,9 @@ def test_weeks_of_the_quarter_only(counted: dict[str, pd.DataFrame]) -> None:
 
 
 def test_parts_of_planned_visits_only(counted: dict[str, pd.DataFrame]) -> None:
-    assert counted["parts_total"].to_dict("records") == [{"part": "head_zone", "pieces": 1.0, "visits": 1}]
+    assert counted["parts_total"].to_dict("records") == [
+        {"part": "head_zone", "name": "two-port zone head, five wires", "pieces": 1.0, "visits": 1}
+    ]
 
 
 def test_parts_are_read_with_their_pieces() -> None:

@@ -2,64 +2,87 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import pandas as pd
 
 from audit.choice.jobs import rank_keys
 from audit.choice.prices import Prices
-from audit.choice.texts import joined, written
+from audit.choice.texts import joined
 from audit.model import Facts
+from audit.plan.parts import listed, named
+from audit.plan.split import in_trips
 from audit.policy import Policy
 from schemas import words
 from schemas.results import SEVERITY_ORDER
 
 OF_HOME = ["postcode", "scheme", "patch", "address", "access_note", "gas_check_due", "priority_household"]
+ORDER = ["worst", "short", "waits", "gain", "home", "trip"]
+RANKED_BY = (
+    "Ranked: danger first, the shortest visit first; then faults, priority households first, and then what saves "
+    "money, both by benefit per hour."
+)
 
 
-def visits(facts: Facts, jobs: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
-    """Return one row a home with a job, most urgent first (`audit.choice.jobs.rank_keys`), rank from 1.
+def visits(
+    facts: Facts,
+    jobs: pd.DataFrame,
+    prices: Prices,
+    policy: Policy,
+    room: pd.Series | None = None,
+    apart: Collection[str] = (),
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return one row a visit, most urgent first (`audit.choice.jobs.rank_keys`), rank from 1; and the parts.
 
-    Hours are those of its jobs and, once, `hours.visit`; cost is that of its jobs and one call-out.
+    Hours are those of its jobs and, once, `hours.visit`; cost is that of its jobs and one call-out. A home has one
+    visit, but where that would be longer than `room` (hours by home_id), or `apart` asks for its danger alone,
+    another visit, with a call-out of its own, which its benefit pays for.
+
+    Returns:
+        The visits, and one row a visit and part: rank, part, name (what it must fit), pieces.
     """
     work = jobs.assign(
         worst=jobs["severity"].map(SEVERITY_ORDER).astype("int64"), drains=jobs["drain_down"].eq("yes")
     ).sort_values(["home_id", "worst", "valve_id"], kind="stable", na_position="first")  # the first drains for all
-    by_home = work.groupby("home_id", sort=True)
-    made = by_home.agg(
+    room = pd.Series(dtype="float64") if room is None else room
+    work = in_trips(work.reset_index(drop=True), room, apart, prices, policy)
+    number = work.groupby(["home_id", "trip"], sort=True).ngroup()
+    parts = named(work, facts).assign(visit=lambda lines: number.to_numpy()[lines["job"]])
+    made = _made(work, number, parts, prices, policy)
+    homes = facts.homes.drop_duplicates("home_id").set_index("home_id")[OF_HOME]
+    made = made.join(homes, on="home_id", how="left")
+    order = rank_keys(made).assign(trip=made["trip"]).sort_values(ORDER, kind="stable").index
+    rank = pd.Series(np.arange(1, len(order) + 1), index=order)
+    parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "pieces"]]
+    parts = parts.groupby(["rank", "part", "name"], sort=True)["pieces"].sum().reset_index()
+    return made.loc[order].assign(rank=rank).reset_index(drop=True), parts
+
+
+def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    by_visit = work.groupby(number, sort=True)
+    made = by_visit.agg(
+        home_id=("home_id", "first"),
+        trip=("trip", "first"),
         severity=("severity", "first"),
         hours=("hours", "sum"),
         cost_gbp=("cost_gbp", "sum"),
         benefit_gbp=("benefit_gbp", "sum"),
         drains=("drains", "any"),
     )
-    made = made.assign(
-        jobs=joined(work["home_id"], work["what"], " "),
-        why=joined(work["home_id"], work["reason"], "; "),
-        parts=_parts(work),
+    of = made.groupby("home_id")["trip"].transform("max") + 1
+    place = parts["part"].map({item: at for at, item in enumerate(words.RATE_ITEM)})
+    lines = parts.assign(place=place).sort_values(["visit", "place", "name"], kind="stable")
+    call_out = prices.cost["call_out"]
+    which = "visit " + (made["trip"] + 1).astype("str") + " of " + of.astype("str")
+    return made.assign(
+        of_visits=which.where(of.gt(1), "").astype("str"),
+        jobs=joined(number, work["what"], " "),
+        why=joined(number, work["reason"], "; "),
+        parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
+        parts_named=listed(lines, "visit", "name").reindex(made.index).fillna("").astype("str"),
         hours=(made["hours"] + policy.number("hours.visit")).round(4),  # no crumbs of decimal sums
-        cost_gbp=(made["cost_gbp"] + prices.cost["call_out"]).round(2),
-        benefit_gbp=made["benefit_gbp"].round(2),
+        cost_gbp=(made["cost_gbp"] + call_out).round(2),
+        benefit_gbp=(made["benefit_gbp"] - call_out * made["trip"].gt(0)).round(2),
         drain_down=pd.Series(np.where(made["drains"], "yes", "no"), dtype="str", index=made.index),
     )
-    homes = facts.homes.drop_duplicates("home_id").set_index("home_id")[OF_HOME]
-    made = made.join(homes, how="left").rename_axis("home_id").reset_index()
-    order = rank_keys(made).sort_values(["worst", "short", "waits", "gain", "home"], kind="stable").index
-    made = made.loc[order].reset_index(drop=True)
-    return made.assign(rank=np.arange(1, len(made) + 1))
-
-
-def _parts(work: pd.DataFrame) -> pd.Series:
-    """Sum the parts of each home: 'head_zone × 2; inhibitor × 1', in the order of the rates."""
-    counts = pd.DataFrame({item: work["parts"].map(_counts(work["parts"], item)) for item in words.RATE_ITEM})
-    used = counts.loc[:, counts.gt(0).any()]
-    sums = used.groupby(work["home_id"], sort=True).sum()
-    texts = written(sums, lambda row: "; ".join(f"{item} × {pieces:g}" for item, pieces in row.items() if pieces))
-    return texts if len(sums.columns) else pd.Series("", index=work["home_id"].unique(), dtype="str")
-
-
-def _counts(parts: pd.Series, item: str) -> dict[str, float]:
-    """Pieces of `item` in each distinct parts text."""
-    return {
-        text: sum(float(piece.rpartition(" × ")[2]) for piece in text.split("; ") if piece.startswith(f"{item} × "))
-        for text in parts.unique()
-    }

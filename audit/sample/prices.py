@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -27,7 +28,7 @@ PRICES = {  # GBP excluding VAT
 }
 UNITS = {"labour_hour": "hour", "call_out": "visit", "out_of_hours_call_out": "visit", "inhibitor": "dose"}
 WEEKS = 13
-FULL_WEEK = 30.0  # hours of one team
+FULL_WEEK = 24.0  # hours of valve work of one team in a week that it gives to it
 HOURS_A_HOME = 0.02  # a week
 FEW_TEAMS = (PATCHES[0], PATCHES[1], None)  # two teams with a patch, one that goes anywhere
 
@@ -42,22 +43,35 @@ def build_rates() -> pd.DataFrame:
 
 
 def build_capacity(homes: int, as_of: dt.date) -> pd.DataFrame:
-    """Thirteen weeks of each team, from the first Monday after the as-of date; somewhat less than the work needs."""
+    """Thirteen weeks of each team, from the first Monday after the as-of date; somewhat less than the work needs.
+
+    A team gives whole weeks to the valves; a small landlord has each of a few teams in turn, and no hours between.
+    """
     monday = as_of + dt.timedelta(days=7 - as_of.weekday())
     weeks = [monday + dt.timedelta(weeks=i) for i in range(WEEKS)]
     a_week = max(12.0, HOURS_A_HOME * homes)
     teams = max(len(FEW_TEAMS), round(a_week / FULL_WEEK))
-    hours = round(2 * a_week / teams) / 2
     patch = FEW_TEAMS if teams == len(FEW_TEAMS) else [PATCHES[team % len(PATCHES)] for team in range(teams)]
     short = [any(day.month == 12 and day.day == 25 for day in _days(week)) for week in weeks]
-    return pd.DataFrame(
+    hours = np.where(_rota(teams, a_week), np.where(short, FULL_WEEK / 2, FULL_WEEK), 0.0)
+    table = pd.DataFrame(
         {
             "team": np.repeat([f"Team {i + 1}" for i in range(teams)], WEEKS),
             "patch": np.repeat(np.array(patch, dtype=object), WEEKS),
             "week_starting": pd.Series(list(weeks) * teams).astype("datetime64[us]"),
-            "hours": np.tile(np.where(short, hours / 2, hours), teams),
+            "hours": hours.ravel(),
         }
     ).astype({"team": "str", "patch": "str"})
+    return table.loc[table["hours"].gt(0)].reset_index(drop=True)
+
+
+def _rota(teams: int, a_week: float) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """Which weeks (columns) each team (rows) gives to the valves: in turn, the last team first."""
+    turns = min(teams * WEEKS, round(WEEKS * a_week / FULL_WEEK))
+    turn = np.arange(turns)
+    works = np.zeros((teams, WEEKS), dtype=bool)
+    works[(teams - 1 + turn) % teams, turn * WEEKS // turns] = True
+    return works
 
 
 def _days(week: dt.date) -> list[dt.date]:

@@ -1,0 +1,65 @@
+"""Parts to load by team and week, and parts to order, with the day by which."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from schemas import words
+
+LOAD = ["team", "week_starting", "part", "name", "pieces"]
+ORDER = ["part", "name", "on_hand", "needed", "shortage", "lead_time_days", "first_short_week", "order_by", "note"]
+
+
+def load(planned: pd.DataFrame, parts: pd.DataFrame) -> pd.DataFrame:
+    """Return one row a week, team and part as named: the pieces that its visits need.
+
+    Args:
+        planned: Planned visits, with rank, team and week_starting.
+        parts: One row a visit and part: rank, part, name, pieces.
+    """
+    lines = parts.merge(planned[["rank", "team", "week_starting"]], on="rank")
+    lines["place"] = lines["part"].map({item: at for at, item in enumerate(words.RATE_ITEM)})
+    key = ["week_starting", "team", "place", "part", "name"]
+    return lines.groupby(key, dropna=False)["pieces"].sum().reset_index()[LOAD]
+
+
+def order(planned: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
+    """Return one row a part needed: on hand, needed, shortage, and the day by which to order (lead time before).
+
+    Args:
+        planned: As for `load`; week_starting may be missing.
+        parts: As for `load`.
+        stock: Columns part, on_hand, lead_time_days; may be empty.
+        as_of: Today; an earlier day to order by is said to be past.
+    """
+    lines = parts.merge(planned[["rank", "week_starting"]], on="rank").sort_values("week_starting", kind="stable")
+    held = stock.drop_duplicates("part").set_index("part")[["on_hand", "lead_time_days"]].astype("float64")
+    used = lines.groupby("part")["pieces"].cumsum()
+    short = lines.loc[used.to_numpy() > held["on_hand"].reindex(lines["part"]).to_numpy(dtype="float64")]
+    first = short.groupby("part")["week_starting"].first()
+    table = lines.groupby("part")["pieces"].sum().rename("needed").to_frame().join(held, how="left")
+    table = table.reindex([item for item in words.PART if item in table.index]).rename_axis("part").reset_index()
+    begins = first.astype("datetime64[us]").reindex(table["part"]).set_axis(table.index)
+    by = (begins - pd.to_timedelta(table["lead_time_days"], unit="D")).astype("datetime64[us]")
+    table = table.assign(
+        name=table["part"].map(dict(words.PART)).astype("str"),
+        shortage=(table["needed"] - table["on_hand"]).clip(lower=0.0),
+        first_short_week=begins,
+        order_by=by,
+    )
+    return table.assign(note=_note(table, as_of))[ORDER]
+
+
+def _note(table: pd.DataFrame, as_of: pd.Timestamp) -> pd.Series:
+    no_week = table["first_short_week"].isna()
+    note = pd.Series("enough on hand", index=table.index, dtype="str")
+    note = note.mask(table["shortage"].gt(0), "order by then")
+    note = note.mask(table["shortage"].gt(0) & no_week, "order before the first visits that need it")
+    note = note.mask(table["shortage"].gt(0) & table["lead_time_days"].isna(), "order now: lead time not recorded")
+    late = table["order_by"].lt(as_of)
+    past = (as_of - table["order_by"]).dt.days.where(late, 0).astype("float64")
+    days = np.where(past.eq(1), "1 day", past.map("{:.0f} days".format).astype("str"))
+    said = pd.Series("order now: " + pd.Series(days, index=table.index).astype("str") + " late for its first visits")
+    note = note.mask(late, said.astype("str"))
+    return note.mask(table["on_hand"].isna(), "stock not recorded: count it before the first week")
