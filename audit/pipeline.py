@@ -11,13 +11,14 @@ import pandas as pd
 import reports
 from audit import __version__, intake, sample
 from audit.catalogue import rule_rows
-from audit.choice import jobs, life, options, prices
+from audit.choice import fitted, jobs, lives_said, options, prices
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
 from audit.intake.files import sources
 from audit.intake.places import with_cells
 from audit.known import known_on
+from audit.life import life
 from audit.model import Facts, Portfolio
 from audit.plan import plan, quarter_start
 from audit.policy import Policy
@@ -28,7 +29,7 @@ from audit.summary import summaries
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
-STEPS = 8
+STEPS = 9
 
 
 def audit(
@@ -65,9 +66,11 @@ def audit(
     known = facts(portfolio, today, policy)
     progress.step("judging every valve")
     found = findings(known, policy, portfolio.absent)
+    progress.step("fitting the lives of heads and bodies")
+    fit = life(known, policy)
     progress.step("costing the options")
     priced = prices(portfolio.rates, policy)
-    choices = options(known, found, priced, policy)
+    choices = options(known, found, priced, policy, fitted(fit, policy))
     work = jobs(known, found, choices, priced, policy)
     progress.step("planning the quarter")
     visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts)
@@ -78,7 +81,7 @@ def audit(
         "options": choices,
         "jobs": work,
         "planned-visits": visits,
-        "life": life(known, policy),
+        "life": fit.table,
         "chains": repeated,
     }
     counted = summaries(
@@ -86,7 +89,7 @@ def audit(
     )
     counted |= totals.pop("tables")
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
-    said = (*totals.pop("said", ()), *priced.said(), *switched_off(portfolio.absent), *base.said)
+    said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 

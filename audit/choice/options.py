@@ -28,7 +28,9 @@ PENNY = 0.005  # GBP: less than this is no difference
 ACTS = tuple(option for option in words.OPTION if option != "leave")
 
 
-def options(facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+def options(
+    facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy, known: Lives | None = None
+) -> pd.DataFrame:
     """Return the `options` table: one row a valve with a finding that makes work, and option.
 
     `cost_now_gbp` is a planned visit of its own, call-out included; `expected_later_gbp` what failures cost over the
@@ -36,10 +38,10 @@ def options(facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy
     also the least equivalent annual cost. A valve that must not be left is charged, in the row of `leave`, with the
     same work done later, and with the dearer attendance of a call-out in the share `money.fault_call_out_share`.
     `chosen`: the cheapest possible option, where a call-out that the home needs anyway, or that several valves of
-    one home share, counts once.
+    one home share, counts once. `known`: the lives; the policy's where None.
     """
     found = work(facts, findings, policy)
-    known = lives(policy)
+    known = known or lives(policy)
     valves = asked_valves(facts, found, known, policy)
     made = _costed(valves, known, prices, policy)
     total = {option: (frame["now"] + frame["later"]).to_numpy() for option, frame in made.items()}
