@@ -88,7 +88,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("hours", "number", "h", "Work plus one call-out."),
         ("drain_down", "word", "", "yes where any job drains the system."),
         ("severity", "word", "", "The worst of its jobs."),
-        ("benefit_gbp", "number", "GBP", "Sum over its jobs."),
+        ("benefit_gbp", "number", "GBP", "Sum over its jobs, less what waiting for its week costs."),
         ("gas_check_due", "date", "", "When the next gas safety check is due."),
         ("status", "word", "", "planned or left_out."),
         ("reason", "text", "", "Why it is planned where it is, or left out."),
@@ -101,6 +101,8 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("of_visits", "text", "", "Which of the home's visits, where its work needs more than one."),
         ("priority_household", "word", "", "yes where the home is to be kept warm first."),
         ("gas_note", "text", "", "What the visit has to know of the gas safety check."),
+        ("allowance_h", "number", "h", "Hours kept besides, for doors that stay shut."),
+        ("earliest_week", "date", "", "First week in which it may be: parts there, out of the cold where it must be."),
     ),
     "life": _table(
         "life",

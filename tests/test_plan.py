@@ -17,7 +17,7 @@ from audit.plan.fill import NOWHERE, fill
 from audit.plan.slots import usable
 from audit.telling import counted, danger_lines
 from schemas.results import RESULT_COLUMNS
-from tests.choosing import Case, found, valve
+from tests.choosing import Case, found, policy, valve
 from tests.frames import Row, frame
 
 START = dt.date(2026, 11, 30)
@@ -37,7 +37,7 @@ ROWS = [
 @cache
 def case() -> Case:
     valves = [valve("V1"), valve("V2"), valve("V3", "H2"), valve("V4", "H3"), valve("V5", "H4")]
-    return Case(valves, found(*ROWS), homes=HOMES)
+    return Case(valves, found(*ROWS), homes=HOMES, policy=policy(plan__travel=0.0))
 
 
 def planned(*capacity: Row) -> tuple[pd.DataFrame, dict[str, Any]]:
@@ -110,9 +110,8 @@ def test_visits_go_to_the_earliest_week_with_room() -> None:
 
 def test_teams_work_their_patch_or_anywhere() -> None:
     table, _ = planned(week(20, "Team N", "North"), week(20, "Team S", "South"), week(20, "Team X"))
-    assert table.set_index("home_id")["team"].to_dict() == {
-        "H1": "Team N", "H2": "Team S", "H3": "Team N", "H4": "Team N",
-    }  # fmt: skip
+    teams = table.set_index("home_id")["team"]
+    assert teams[["H1", "H2", "H3"]].tolist() == ["Team N", "Team S", "Team N"]
 
 
 def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
@@ -124,8 +123,16 @@ def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
     ("capacity", "home", "reason"),
     [
         ([week(20, patch="North")], "H2", "no team has hours for its patch in the quarter; the danger stays"),
-        ([week(0.8)], "H2", "needs 1 h in one go, longer than any week of its teams (0.8 h); the danger stays"),
-        ([week(4.7)], "H4", "no week has 3.5 h left for it; leaving it costs about £12 and the fault stays"),
+        (
+            [week(0.8)],
+            "H2",
+            "needs 1 h in one go, longer than any week of its teams (0.8 h without travel); the danger stays",
+        ),
+        (
+            [week(4.7)],
+            "H4",
+            "others are worth more for the hours there are, and none has 3.5 h left for it; leaving it costs about £12 and",
+        ),
     ],
 )
 def test_why_a_visit_is_left_out(capacity: list[Row], home: str, reason: str) -> None:
@@ -268,7 +275,12 @@ def test_a_return_visit_pays_its_own_call_out_and_drain_down() -> None:
     """Three valves to renew at 2.5 h, of which two share the first one's drain-down (1 h): 2.5 + 1.5 + 1.5 + 0.5 h."""
     rows = [["body-past-service-life", "money", "H1", f"V{n}"] for n in (1, 2, 3)]
     rows += [["lever-stiff", "fault", "H1", f"V{n}"] for n in (1, 2, 3)]
-    it = Case([valve("V1"), valve("V2", circuit="hot_water"), valve("V3", circuit="heating_2")], found(*rows))
+    it = Case(
+        [valve("V1"), valve("V2", circuit="hot_water"), valve("V3", circuit="heating_2")],
+        found(*rows),
+        homes=[{"home_id": "H1"}],
+        policy=policy(plan__travel=0.0, plan__wait_share=0.0),
+    )
     whole, _ = plan(it.facts, it.jobs, frame("capacity", [week(6)]), it.prices, it.policy, START)
     assert whole["hours"].tolist() == [6.0]
     apart, _ = plan(it.facts, it.jobs, frame("capacity", [week(5), week(5, "Team 2")]), it.prices, it.policy, START)
@@ -312,10 +324,69 @@ def test_danger_left_out_is_told_first() -> None:
     table, _ = planned(week(0.9))
     lines = danger_lines(table)
     assert lines[0] == "DANGER NOT IN THE PLAN: 2 visits; make these homes safe outside it:"
-    assert lines[1].startswith("  H1: needs 1 h in one go, longer than any week of its teams (0.9 h); the danger stays")
+    assert lines[1].startswith(
+        "  H1: needs 1 h in one go, longer than any week of its teams (0.9 h without travel); the danger stays"
+    )
     assert danger_lines(planned(week(20))[0]) == []
 
 
 @pytest.mark.parametrize(("number", "said"), [(0, "0 visits"), (1, "1 visit"), (1200, "1,200 visits")])
 def test_numbers_agree_with_their_noun(number: int, said: str) -> None:
     assert counted(number, "visit") == said
+
+
+def test_the_plan_says_how_far_it_may_be_from_the_best() -> None:
+    table, totals = planned(week(4.7))
+    assert totals["benefit_gbp"] == pytest.approx(table.loc[table["status"].eq("planned"), "benefit_gbp"].sum())
+    assert totals["bound_gbp"] >= totals["benefit_gbp"]
+    assert totals["gap_percent"] == pytest.approx(0.0, abs=0.1)
+
+
+def test_a_visit_joins_the_gas_safety_check() -> None:
+    """H3's check is due on 10 February 2027: in a week from 14 December on, half an hour and the call-out are saved."""
+    early, _ = planned(week(20))
+    late, _ = planned(week(20, starting="2026-12-14"))
+    before, after = (table.set_index("home_id").loc["H3"] for table in (early, late))
+    assert (before["hours"], after["hours"]) == pytest.approx((0.7, 0.2))
+    assert before["cost_gbp"] - after["cost_gbp"] == pytest.approx(30.0)
+    assert after["benefit_gbp"] - before["benefit_gbp"] == pytest.approx(30.0 - 0.02 * before["benefit_gbp"], abs=0.01)
+    assert after["gas_note"].startswith("joins the gas safety check: from 11 Dec 2026 to 10 Feb 2027")
+    assert after["reason"].startswith("joins the gas safety check: no call-out and no travel of its own")
+
+
+def test_a_check_before_the_visit_or_overdue_is_said() -> None:
+    """Today is 25 November 2026."""
+    homes = [{"home_id": "H1", "gas_check_due": "2026-12-02"}, {"home_id": "H2", "gas_check_due": "2026-11-20"}]
+    it = Case([valve("V1"), valve("V2", "H2")], found(*ROWS[:1], ["not-earthed", "danger", "H2", "V2"]), homes=homes)
+    table, totals = plan(it.facts, it.jobs, frame("capacity", [week(20)]), it.prices, it.policy, START)
+    notes = table.set_index("home_id")["gas_note"]
+    assert notes["H1"] == "gas safety check due 2 Dec 2026, before this visit: it is done on its own, by its date"
+    assert notes["H2"].startswith("GAS SAFETY CHECK OVERDUE since 20 Nov 2026")
+    assert "1 home is past the due date on 25 November 2026" in totals["said"][0]
+
+
+def test_drain_downs_of_priority_households_wait_for_the_warmer_months() -> None:
+    """Renewing a body drains the home; the quarter begins on 30 November, and April is its first warm month."""
+    home = {"home_id": "H1", "priority_household": "yes"}
+    rows = found(["body-past-service-life", "money", "H1", "V1"], ["lever-stiff", "fault", "H1", "V1"])
+    weeks = frame("capacity", [week(20), week(20, starting="2027-04-05")])
+    long = policy(plan__travel=0.0, quarter__weeks=20.0)
+    it = Case([valve("V1")], rows, homes=[home], policy=long)
+    cold, _ = plan(it.facts, it.jobs, weeks, it.prices, long, START)
+    assert cold["week_starting"].tolist() == [pd.Timestamp("2027-04-05")]
+    only, _ = plan(it.facts, it.jobs, weeks.head(1), it.prices, long, START)
+    assert only["reason"].iloc[0].startswith("others are worth more") or "cold months" in only["reason"].iloc[0]
+    no_heat = {"visit_id": "J1", "home_id": "H1", "reported": "2026-11-24", "kind": "call_out", "symptom": "no_heating"}
+    now = Case([valve("V1")], rows, homes=[home], visits=[no_heat], policy=long)
+    warm, _ = plan(now.facts, now.jobs, weeks, now.prices, long, START)
+    assert warm["week_starting"].tolist() == [pd.Timestamp("2026-11-30")]
+
+
+def test_a_part_that_is_not_on_hand_sets_the_first_week() -> None:
+    """Ordered today, 25 November, a body of 20 days is there on 15 December: the first whole week is that of the 21st."""
+    it = case()
+    stock = frame("parts", [{"part": "valve_2port_22", "on_hand": "0", "lead_time_days": "20"}])
+    weeks = frame("capacity", [week(20, starting=f"2026-12-{day}") for day in ("07", "14", "21")])
+    rows = it.jobs.loc[it.jobs["severity"].ne("danger")]
+    table, _ = plan(it.facts, rows, weeks, it.prices, it.policy, START, stock)
+    assert table.set_index("home_id").loc["H1", "week_starting"] == pd.Timestamp("2026-12-21")

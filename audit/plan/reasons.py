@@ -2,29 +2,58 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from audit.choice.prices import pounds
+from audit.plan.problem import Numbers
+from audit.plan.windows import Windows
+
+Flags = npt.NDArray[np.bool_]
 
 
-def why_here(at: pd.DataFrame, own: pd.Series) -> pd.Series:
+def why_here(
+    at: pd.DataFrame, own: pd.Series, joined: Flags, late: Flags, week: npt.NDArray[np.int64], first: Any
+) -> pd.Series:
     """Why a planned visit has this team and week."""
-    team = pd.Series(np.where(own, "the patch's own team", "a team open to this home"), index=at.index, dtype="str")
-    return "earliest week with room, " + team
+    why: pd.Series = pd.Series("the week in which it fits best", index=at.index, dtype="str")
+    why = why.mask(week == first, "its first week")
+    why = why.mask(joined, "joins the gas safety check: no call-out and no travel of its own")
+    why = why.mask(late, "DANGER PLANNED LATE: no room sooner; make the home safe before")
+    team: pd.Series = pd.Series("a team open to it", index=at.index, dtype="str").mask(own, "its patch's own team")
+    return why + ", " + team
 
 
-def left_out(visits: pd.DataFrame, most: pd.Series) -> pd.Series:
-    """Why a visit found no room, and what leaving it costs; `most` is the longest week of its teams, in hours."""
+def left_out(visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers) -> pd.Series:
+    """Why a visit found no room, and what leaving it costs.
+
+    Args:
+        visits: The visits, ranked.
+        most: Longest week of the teams that may come, less travel, in hours; 0 or less where there is none.
+        there: Their windows.
+        worth: GBP by week, −inf outside the window.
+    """
     needs = visits["hours"].map(lambda hours: f"{hours:.4g} h").astype("str")
     longest = most.map(lambda hours: f"{hours:.4g} h").astype("str")
-    why = "no week has " + needs + " left for it"
-    too_long = "needs " + needs + " in one go, longer than any week of its teams (" + longest + ")"
+    danger = visits["severity"].eq("danger")
+    why = pd.Series("others are worth more for the hours there are, and none has ", index=visits.index).astype("str")
+    why = (why + needs + " left for it").mask(danger, "no week has " + needs + " left for it")
+    worthless = pd.Series(worth.max(axis=1, initial=-np.inf), index=visits.index).le(0)
+    why = why.mask(worthless & ~danger, "a visit for it alone costs more than it saves")
+    never = np.asarray(~there.allowed.any(axis=1), dtype=bool)
+    why = why.mask(never, "its parts come after the quarter")
+    why = why.mask(
+        np.asarray(never & there.cold, dtype=bool), "drain-down in a priority household, kept out of the cold months"
+    )
+    too_long = "needs " + needs + " in one go, longer than any week of its teams (" + longest + " without travel)"
     why = why.mask(most.lt(visits["hours"]), too_long)
-    why = why.mask(most.eq(0.0), "no team has hours for its patch in the quarter")
+    why = why.mask(most.le(0.0), "no team has hours for its patch in the quarter")
     cost = visits["benefit_gbp"].map(pounds).astype("str")
     costs = "leaving it forgoes " + cost
-    costs = costs.mask(visits["benefit_gbp"].le(0), "a visit for it alone costs more than it saves")
+    costs = costs.mask(visits["benefit_gbp"].le(0), "leaving it costs nothing")
     costs = costs.mask(visits["severity"].eq("fault"), "leaving it costs about " + cost + " and the fault stays")
-    costs = costs.mask(visits["severity"].eq("danger"), "the danger stays: it must be made safe outside this plan")
+    costs = costs.mask(danger, "the danger stays: it must be made safe outside this plan")
     return why + "; " + costs

@@ -1,0 +1,140 @@
+"""Placing visits one by one: danger first, then by what they gain at the hours' prices; then swaps that gain more."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from audit.plan.book import Book
+from audit.plan.knapsack import best_of
+from audit.plan.price import Priced, priced
+from audit.plan.problem import NOWHERE, Numbers, Placed, Problem, Whole, worth_of
+
+ROUNDS: Final = 6  # of swaps, at most
+NEAREST: Final = 150  # visits left out that each slot looks at, the nearest to being worth the price of their hours
+ENOUGH: Final = 1e-4  # of the whole worth: a round that wins less is the last
+SIZE_COUNTS: Final = (1.0, 0.75, 0.5, 0.25, 0.0, 1.25)  # orders: by gain for each hour to this power
+SEVERAL_ORDERS: Final = 2_000  # visits, up to which there is time for all of them
+GAIN: Final = 0.005  # GBP: less is not worth a swap
+
+
+def place(it: Problem) -> Placed:
+    """Place every visit that finds room; the bound holds for the visits that are no danger, danger as placed.
+
+    Small quarters are placed in several orders, and the best is kept.
+    """
+    book = Book(it)
+    place_danger(it, book)
+    others = np.flatnonzero(~it.urgent & (it.worth.max(axis=1, initial=-np.inf) > 0))
+    prices = priced(it, free_hours(it, book), others)
+    fixed = worth_of(it, book.placement)
+    gain = _gains(it, prices, others)
+    best = _placed(it, book, others, gain, SIZE_COUNTS[0])
+    for power in SIZE_COUNTS[1:] if len(others) <= SEVERAL_ORDERS else ():
+        book = Book(it)
+        place_danger(it, book)
+        other = _placed(it, book, others, gain, power)
+        best = max(best, other, key=lambda slot: worth_of(it, slot))
+    return Placed(best, worth_of(it, best), fixed + prices.bound, "priced")
+
+
+def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float) -> Whole:
+    _fill(it, book, visits, gain, power, one_area=True)
+    for _ in range(ROUNDS):
+        _earlier(it, book, visits)
+        won = _repack(it, book, visits, gain)
+        _fill(it, book, visits[book.placement[visits] == NOWHERE], gain, power)
+        if won < ENOUGH * worth_of(it, book.placement):
+            break
+    _earlier(it, book, visits)
+    return book.placement
+
+
+def place_danger(it: Problem, book: Book) -> None:
+    """Place danger in the order given, each in its first week with room, so in time wherever it can be."""
+    for visit in np.flatnonzero(it.urgent).tolist():
+        weeks = [week for week, worth in enumerate(it.worth[visit].tolist()) if worth != -np.inf]
+        slot = book.first(visit, weeks)
+        if slot != NOWHERE:
+            book.put(visit, slot)
+
+
+def free_hours(it: Problem, book: Book) -> Numbers:
+    """Hours left in each slot, less the one journey that a slot not yet in use needs."""
+    unused = np.array([not areas for areas in book.areas], dtype=bool)
+    return np.maximum(np.array(book.room, dtype=np.float64) - it.travel * unused, 0.0)
+
+
+def _gains(it: Problem, prices: Priced, visits: Whole) -> Numbers:
+    """Worth less the price of its hours, of every visit in every week, shape (n, w); −inf where it may not be."""
+    gain = np.full(it.worth.shape, -np.inf)
+    price = prices.price[it.line[visits]]
+    known = np.isfinite(price)
+    cost = it.hours[visits] * np.where(known, price, 0.0)
+    gain[visits] = np.where(known & (it.worth[visits] > 0), it.worth[visits] - cost, -np.inf)
+    return gain
+
+
+def _fill(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float, *, one_area: bool = False) -> None:
+    """Those that gain most first, by hours to this power, each in the week where it gains most that has room."""
+    best = gain[visits].max(axis=1, initial=-np.inf)
+    hours = it.hours[visits].min(axis=1)
+    order = visits[np.lexsort((visits, -best / hours**power))]
+    weeks = np.argsort(-gain[order], axis=1, kind="stable").tolist()
+    counts = np.isfinite(gain[order]).sum(axis=1).tolist()
+    for visit, ranked, count in zip(order.tolist(), weeks, counts, strict=True):
+        slot = book.first(visit, ranked[:count], one_area=one_area)
+        if slot != NOWHERE:
+            book.put(visit, slot)
+
+
+def _earlier(it: Problem, book: Book, visits: Whole) -> int:
+    """Move visits to a week that is worth more, where there is room; returns how many moved."""
+    moved = 0
+    for visit in [visit for visit in visits.tolist() if book.slot[visit] != NOWHERE]:
+        worth = book.worth[visit]
+        now = worth[book.week[book.slot[visit]]]
+        better = sorted((week for week in range(len(worth)) if worth[week] > now + GAIN), key=lambda w: -worth[w])
+        if not better:
+            continue
+        old = book.take(visit)
+        slot = book.first(visit, better)
+        book.put(visit, old if slot == NOWHERE else slot)
+        moved += slot != NOWHERE
+    return moved
+
+
+def _repack(it: Problem, book: Book, visits: Whole, gain: Numbers) -> float:
+    """Fill every slot anew with the best of its own visits and of those left out; returns the GBP won.
+
+    Looked at are those of the visits left out that are nearest to being worth the price of their hours.
+    """
+    won = 0.0
+    left = np.array([slot == NOWHERE for slot in book.slot])
+    for slot in range(len(book.room)):
+        week = book.week[slot]
+        lines = [line for line, slots in enumerate(book.by_week) if slot in slots[week]]
+        near = visits[left[visits] & np.isin(it.line[visits], lines)]
+        near = near[gain[near, week] > -np.inf]
+        near = near[np.argsort(-gain[near, week], kind="stable")[:NEAREST]]
+        if not len(near):
+            continue
+        held = np.array(sorted(visit for visit in book.held[slot] if not it.urgent[visit]), dtype=np.int64)
+        known = [book.travel if book.area[visit] not in book.areas[slot] else 0.0 for visit in near.tolist()]
+        both = np.concatenate([held, near])
+        hours = it.hours[both, week] + np.concatenate([np.zeros(len(held)), known])
+        chosen = both[best_of(it.worth[both, week], hours, book.room[slot] + float(it.hours[held, week].sum()))]
+        better = float(it.worth[chosen, week].sum() - it.worth[held, week].sum())
+        if better > GAIN:
+            won += better
+            _change(book, slot, held, chosen)
+            left[held], left[chosen] = True, False
+    return won
+
+
+def _change(book: Book, slot: int, held: Whole, chosen: Whole) -> None:
+    for visit in np.setdiff1d(held, chosen).tolist():
+        book.take(visit)
+    for visit in np.setdiff1d(chosen, held).tolist():
+        book.put(visit, slot)

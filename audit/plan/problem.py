@@ -1,0 +1,83 @@
+"""The fit as plain arrays: visits that each want one slot, slots that hold hours, and what each pair is worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Numbers = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+NOWHERE = -1
+CRUMB = 1e-9  # hours: sums of decimal hours may miss by this much
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Visits (n), weeks (w), slots (s). A visit goes into one slot or nowhere; hours of a slot are never exceeded.
+
+    Attributes:
+        worth: GBP of each visit in each week, shape (n, w); −inf in weeks outside its window.
+        hours: Hours that it takes there, shape (n, w), all above nought.
+        urgent: Danger: placed before anything else, shape (n,).
+        latest: Last week in which danger is in time, shape (n,).
+        line: Which row of `open_to` holds, shape (n,).
+        area: Number of the area it lies in, shape (n,).
+        open_to: Slots that each kind of visit may use, the preferred first within a week; one array a kind.
+        week: Week of each slot, shape (s,).
+        room: Hours of each slot, shape (s,).
+        travel: Hours that a slot spends for each area that it works in.
+    """
+
+    worth: Numbers
+    hours: Numbers
+    urgent: Flags
+    latest: Whole
+    line: Whole
+    area: Whole
+    open_to: tuple[Whole, ...]
+    week: Whole
+    room: Numbers
+    travel: float = 0.0
+
+    @property
+    def pairs(self) -> int:
+        """Pairs of visit and slot that its window allows."""
+        allowed = np.isfinite(self.worth)
+        return int(
+            sum(
+                allowed[self.line == line][:, self.week[slots]].sum()
+                for line, slots in enumerate(self.open_to)
+                if len(slots)
+            )
+        )
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where each visit goes: `slot` (NOWHERE where left out), what it is worth in sum, and a bound on any plan's.
+
+    `bound` holds with danger placed as it is: no plan of the other visits, in the hours left, is worth more.
+    """
+
+    slot: Whole
+    worth: float
+    bound: float
+    how: str
+
+
+def worth_of(it: Problem, slot: Whole) -> float:
+    """Return what a placement is worth, in GBP."""
+    there = np.flatnonzero(slot != NOWHERE)
+    return float(it.worth[there, it.week[slot[there]]].sum())
+
+
+def hours_used(it: Problem, slot: Whole) -> Numbers:
+    """Return the hours that a placement takes of each slot, travel included, shape (s,)."""
+    there = np.flatnonzero(slot != NOWHERE)
+    used = np.bincount(slot[there], weights=it.hours[there, it.week[slot[there]]], minlength=len(it.room))
+    areas = np.unique(np.stack([slot[there], it.area[there]]), axis=1)[0] if len(there) else there
+    return np.asarray(used + it.travel * np.bincount(areas, minlength=len(it.room)))

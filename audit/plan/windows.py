@@ -1,0 +1,151 @@
+"""What each visit may do when: its weeks, hours, worth, and what it keeps for doors that stay shut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.choice.prices import Prices
+from audit.model import Facts
+from audit.plan import gas
+from audit.plan.problem import Flags, Numbers, Problem, Whole
+from audit.plan.slots import open_to
+from audit.policy import Policy
+
+LOST_HEAT: Final = ("no_heating", "no_heating_or_hot_water")
+MOST_SHUT: Final = 0.5  # share of doors that stay shut, at most: beyond it access is no matter of hours
+
+
+@dataclass(frozen=True)
+class Windows:
+    """For each visit (n) and week (w) of the quarter: whether it may be, what it takes, and what it brings."""
+
+    weeks: npt.NDArray[np.datetime64]  # first days
+    allowed: Flags  # (n, w)
+    hours: Numbers  # (n, w), without the allowance
+    allowance: Numbers  # (n,)
+    benefit: Numbers  # GBP, (n, w)
+    joins: Flags  # (n, w): with the gas safety check
+    cold: Flags  # (n,): kept out of the cold months
+    arrival: pd.Series  # day on which the last part that is not on hand is there; NaT where all are
+
+
+def windows(
+    visits: pd.DataFrame,
+    parts: pd.DataFrame,
+    stock: pd.DataFrame,
+    facts: Facts,
+    prices: Prices,
+    policy: Policy,
+    starts: pd.Timestamp,
+) -> Windows:
+    """Work out every visit's weeks; `visits` and `parts` as `audit.plan.visits.visits` gives them, by rank."""
+    count = round(policy.number("quarter.weeks"))
+    weeks = starts.to_datetime64().astype("datetime64[D]") + 7 * np.arange(count)
+    cold = _kept_from_cold(visits, facts, policy)
+    arrival = _arrival(visits, parts, stock, facts.as_of)
+    allowed = ~(cold[:, None] & _is_cold(weeks, policy)[None, :])
+    days = arrival.to_numpy("datetime64[D]")
+    allowed &= (
+        np.isnat(days)[:, None]
+        | (days[:, None] <= weeks[None, :])
+        | visits["severity"].eq("danger").to_numpy()[:, None]
+    )
+    joins = gas.joins(visits["gas_check_due"], weeks) & visits["gas_check_due"].ge(facts.as_of).to_numpy()[:, None]
+    joins &= visits["trip"].eq(0).to_numpy()[:, None]
+    waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(count), 0.0)
+    own = visits["benefit_gbp"].to_numpy(dtype=np.float64)
+    lost = np.where(own[:, None] > 0, own[:, None] * waited, own[:, None])
+    return Windows(
+        weeks=weeks,
+        allowed=np.asarray(allowed),
+        hours=np.maximum(visits["hours"].to_numpy()[:, None] - policy.number("hours.visit") * joins, 0.05),
+        allowance=allowance(visits["scheme"], facts, policy),
+        benefit=np.round(lost + prices.cost["call_out"] * joins, 2),
+        joins=joins,
+        cold=cold,
+        arrival=arrival,
+    )
+
+
+def problem(visits: pd.DataFrame, slots: pd.DataFrame, there: Windows, policy: Policy) -> Problem:
+    """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`plan.fault_worth`)."""
+    fault = visits["severity"].isin(["danger", "fault"]).to_numpy()
+    first = visits["priority_household"].eq("yes").to_numpy()
+    counts = policy.number("plan.fault_worth") * fault + policy.number("plan.priority_worth") * (fault & first)
+    waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(len(there.weeks)), 0.0)
+    worth = np.where(there.allowed, there.benefit + counts[:, None] * waited, -np.inf)
+    line, patches = pd.factorize(visits["patch"], use_na_sentinel=False)
+    area, _ = pd.factorize(_area(visits), use_na_sentinel=False)
+    week = ((slots["week_starting"].to_numpy("datetime64[D]") - there.weeks[0]).astype("int64") // 7).astype(np.int64)
+    latest = int((policy.number("plan.danger_days") - 1) // 7)
+    return Problem(
+        worth=worth,
+        hours=there.hours + there.allowance[:, None],
+        urgent=visits["severity"].eq("danger").to_numpy(),
+        latest=np.full(len(visits), latest, dtype=np.int64),
+        line=line.astype(np.int64),
+        area=area.astype(np.int64),
+        open_to=tuple(open_to(slots, patch) for patch in patches) or (np.arange(0, dtype=np.int64),),
+        week=week,
+        room=slots["hours"].to_numpy(dtype=np.float64),
+        travel=policy.number("plan.travel"),
+    )
+
+
+def _area(visits: pd.DataFrame) -> pd.Series:
+    """The patch, or else the outward half of the postcode."""
+    outward = visits["postcode"].astype("str").str.replace(" .*", "", regex=True)
+    return visits["patch"].astype("str").fillna(outward.astype("str")).fillna("")
+
+
+def _is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:
+    """Whether a week has a day in the cold months."""
+    first, last = round(policy.number("plan.cold_first_month")), round(policy.number("plan.cold_last_month"))
+    days = (weeks[:, None] + np.arange(7)).astype("datetime64[M]").astype("int64") % 12 + 1
+    inside = (days >= first) & (days <= last) if first <= last else (days >= first) | (days <= last)
+    return np.asarray(inside.any(axis=1))
+
+
+def _kept_from_cold(visits: pd.DataFrame, facts: Facts, policy: Policy) -> Flags:
+    """Drain-downs in priority households, unless there is danger or no heat now."""
+    log = facts.visits
+    open_since = facts.as_of - pd.Timedelta(days=policy.number("quality.open_longest"))
+    no_heat = log["is_call_out"] & log["completed"].isna() & log["symptom"].isin(LOST_HEAT)
+    no_heat &= log["reported"].ge(open_since)
+    waits = visits["drain_down"].eq("yes") & visits["priority_household"].eq("yes")
+    waits &= visits["severity"].ne("danger") & ~visits["home_id"].isin(log.loc[no_heat, "home_id"])
+    return waits.to_numpy(dtype=bool)
+
+
+def allowance(schemes: pd.Series, facts: Facts, policy: Policy) -> Numbers:
+    """Hours that a visit keeps for doors that stay shut: its own time, as often as the scheme's log says it is lost."""
+    log = facts.visits.loc[facts.visits["outcome"].notna(), ["scheme", "outcome"]]
+    if log.empty:
+        return np.zeros(len(schemes))
+    shut = log["outcome"].eq("no_access")
+    whole, prior = float(shut.mean()), policy.number("plan.no_access_prior")
+    by_scheme = shut.groupby(log["scheme"]).agg(["sum", "size"])
+    share = (by_scheme["sum"] + prior * whole) / (by_scheme["size"] + prior)
+    at = share.reindex(schemes).fillna(whole).clip(upper=MOST_SHUT).to_numpy(dtype=np.float64)
+    return np.asarray(np.round(policy.number("hours.visit") * at / (1.0 - at), 2))
+
+
+def _arrival(visits: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of: pd.Timestamp) -> pd.Series:
+    """When a visit's parts are all there: those on hand go to the most urgent; the others come after the lead time."""
+    held = stock.drop_duplicates("part").set_index("part")[["on_hand", "lead_time_days"]].astype("float64")
+    lines = parts.sort_values("rank", kind="stable")
+    used = lines.groupby("part")["pieces"].cumsum().to_numpy()
+    short = used > held["on_hand"].reindex(lines["part"]).to_numpy(dtype="float64")
+    lead = held["lead_time_days"].reindex(lines["part"]).where(short)
+    days = lead.groupby(lines["rank"].to_numpy()).max().reindex(visits["rank"]).set_axis(visits.index)
+    return (as_of + pd.to_timedelta(days.astype("float64"), unit="D")).astype("datetime64[us]")
+
+
+def first_week(there: Windows) -> Whole:
+    """The first week in which each visit may be; −1 where none is."""
+    return np.where(there.allowed.any(axis=1), there.allowed.argmax(axis=1), -1).astype(np.int64)
