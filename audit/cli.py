@@ -47,6 +47,9 @@ def run(
     quarter_start: Annotated[
         str, typer.Option(metavar="DATE", help="First day of the quarter. Default: the Monday after the as-of date.")
     ] = "",
+    exact: Annotated[
+        bool, typer.Option("--exact", help="Plan by a solver to the proven best; for small quarters.")
+    ] = False,
 ) -> None:
     """Do the whole audit: read, judge, choose, plan, write.
 
@@ -60,7 +63,9 @@ def run(
     pipeline.keep_apart(inputs, out)
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
-    _, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress, columns)
+    _, results = pipeline.audit(
+        inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress, columns, exact=exact
+    )
     progress.step("writing the files")
     pipeline.write(results, out)
     progress.done()

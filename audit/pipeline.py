@@ -39,6 +39,8 @@ def audit(
     start: dt.date | None,
     progress: Progress,
     columns: Path | None = None,
+    *,
+    exact: bool = False,
 ) -> tuple[Facts, Results]:
     """Read the books, judge every valve, choose, plan. Writes nothing.
 
@@ -49,6 +51,7 @@ def audit(
         start: First day of the quarter; the first Monday after `as_of` where None.
         progress: Told of each step.
         columns: A corrected columns.toml; one that lies in an input folder is used where None.
+        exact: Plan the quarter by a solver, to the proven best, where it is not too large for that.
 
     Raises:
         CannotUse: nothing useful can be read from `paths`, or the quarter starts before the as-of date.
@@ -73,7 +76,7 @@ def audit(
     choices = options(known, found, priced, policy, fitted(fit, policy))
     work = jobs(known, found, choices, priced, policy)
     progress.step("planning the quarter")
-    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts)
+    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts, exact=exact)
     progress.step("following repeat call-outs")
     repeated = chains(known, policy)
     tables = {

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -26,6 +28,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
         *danger_lines(results.tables["planned-visits"]),
         f"Planned: {counted(plan['visits_planned'], 'visit')}, {plan['hours_used']:,.1f} h, "
         f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {counted(plan['visits_left_out'], 'visit')}.",
+        *([gap_line(plan)] if "bound_gbp" in plan else []),
         *(f"Note: {sentence}" for sentence in results.said),
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
     ]
@@ -42,6 +45,14 @@ def danger_lines(visits: pd.DataFrame) -> list[str]:
     if len(left) > DANGER_SHOWN:
         lines.append(f"  … and {len(left) - DANGER_SHOWN:,} more; work-list.xlsx lists them all.")
     return lines
+
+
+def gap_line(plan: Mapping[str, Any]) -> str:
+    """Tell how far the plan may be from the best possible."""
+    return (
+        f"Benefit of the plan: £{plan['benefit_gbp']:,.0f}; at most {plan['gap_percent']:.1f} % below the best "
+        f"possible in these hours (£{plan['bound_gbp']:,.0f})."
+    )
 
 
 def counted(number: int, noun: str) -> str:

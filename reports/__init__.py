@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reports import annotated, page, repeat_faults, returned_rows, run_record, stock_summary, work_list
+from reports import annotated, calendar_file, page, repeat_faults, returned_rows, run_record, stock_summary, work_list
 from reports.folder import replacing
 from reports.template import write_template
 from reports.tidy import write_csv
@@ -37,6 +37,7 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         for name, frame in results.tables.items():
             write_csv(frame, RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
         max_rows = int(limits["workbook.max_rows"])
+        calendar_file.write(results, fresh / "planned-visits.ics")
         work_list.write(results, fresh / "work-list.xlsx", max_rows)
         stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)
         repeat_faults.write(results, fresh / "repeat-faults.xlsx", max_rows)

@@ -38,6 +38,7 @@ FILES: Final = (
     ("repeat-faults.xlsx", "the analyst's book: chains of repeat call-outs"),
     ("returned-rows.xlsx", "for whoever keeps the records: rows to mend; copies with marks are in annotated/"),
     ("columns.toml", "how each header was understood; correct it and give it back with --columns"),
+    ("planned-visits.ics", "the planned visits for a calendar program; no addresses in it"),
     ("run.json", "the record of this run"),
 )
 

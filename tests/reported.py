@@ -212,5 +212,7 @@ def small_results() -> Results:
             "hours_used": 2.0,
             "visits_planned": 2,
             "ranked_by": RANKED_BY,
+            "bound_gbp": 44.0,
+            "gap_percent": 2.273,
         },
     )

@@ -8,7 +8,6 @@ import numpy as np
 
 from audit.plan.problem import CRUMB, NOWHERE, Problem, Whole
 
-
 NEW_AREA = 1e4  # more hours than a week has: a slot that travels there already comes first
 
 

@@ -12,6 +12,7 @@ Whole = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 
 NOWHERE = -1
+NEVER = -np.inf  # worth of a visit in a week outside its window
 CRUMB = 1e-9  # hours: sums of decimal hours may miss by this much
 
 

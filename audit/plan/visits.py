@@ -21,7 +21,7 @@ OF_HOME = ["postcode", "scheme", "patch", "address", "access_note", "gas_check_d
 ORDER = ["worst", "short", "waits", "gain", "home", "trip"]
 RANKED_BY = (
     "Ranked: danger first, the shortest visit first; then faults, priority households first, and then what saves "
-    "money, both by benefit per hour."
+    "money, both by benefit per hour. The weeks go to danger first, then so that the whole brings most."
 )
 
 
