@@ -55,6 +55,8 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("chance_fail_year", "number", "share", "Chance that the valve fails within a year after it."),
         ("annual_gbp", "number", "GBP a year", "Equivalent annual cost."),
         ("chosen", "word", "", "yes for the option that the job list takes."),
+        ("dearer_gbp", "number", "GBP", "How much dearer the next best possible option is than the one chosen."),
+        ("flip", "text", "", "What would have to change for another option to be best."),
         ("working", "text", "", "Hours × rate + parts, as added up."),
     ),
     "jobs": _table(

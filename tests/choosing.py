@@ -8,7 +8,7 @@ from typing import Final
 
 import pandas as pd
 
-from audit.choice import jobs, options, prices
+from audit.choice import assumed, jobs, options, prices
 from audit.choice.prices import Prices
 from audit.model import Facts
 from audit.policy import Policy, load_policy
@@ -73,8 +73,9 @@ class Case:
         self.policy = policy or load_policy()
         self.facts: Facts = known_facts(portfolio(homes, valves, visits), policy=self.policy)
         self.prices: Prices = prices(RATES_TABLE if rates is None else rates, self.policy)
-        self.options = options(self.facts, findings, self.prices, self.policy)
-        self.jobs = jobs(self.facts, findings, self.options, self.prices, self.policy)
+        self.lived = assumed(self.facts, self.policy)
+        self.options = options(self.facts, findings, self.lived, self.prices, self.policy)
+        self.jobs = jobs(self.facts, findings, self.options, self.lived, self.prices, self.policy)
 
     def option(self, valve_id: str, option: str) -> pd.Series:
         """One row of the options table."""

@@ -1,10 +1,10 @@
 """Choice: what to do to each valve, at what cost now and later, and the jobs that follow."""
 
-from audit.choice.assumed_life import life
+from audit.choice.assumed_life import assumed
 from audit.choice.fitted_life import fitted
 from audit.choice.fitted_life import said as lives_said
 from audit.choice.jobs import jobs
 from audit.choice.options import options
 from audit.choice.prices import Prices, prices
 
-__all__ = ["Prices", "fitted", "jobs", "life", "lives_said", "options", "prices"]
+__all__ = ["Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices"]

@@ -6,7 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from audit.choice.assumed_life import QUARTER, Lives
+from audit.choice.assumed_life import LIVED, QUARTER, typical_age
 from audit.choice.bill import fitted
 from audit.choice.work import RENEWALS, among, needs
 from audit.model import Facts
@@ -21,17 +21,18 @@ OLDEST_HEAD: Final = 60.0  # years: older heads count as this old
 OLDEST_BODY: Final = 100.0
 
 
-def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy) -> pd.DataFrame:
+def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     """Return one row for each valve of `found` (see `audit.choice.work.work`), sorted by valve_id.
 
     The valve's facts, and: `asked` (a renewal is asked for), `bound_head`, `bound_body` (leaving is ruled out),
     `wrong_kind`, `bound_by` (the rule that binds), `leaking`, `head_old`, `body_old` (past service life),
     `head_quarters`, `body_quarters` (ages in quarters; an unknown one is that of a typical part),
-    `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`.
+    `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`, and LIVED out of `lived`, in years.
     """
     valves = facts.valves.loc[among(facts.valves["valve_id"], found["valve_id"]), list(USED)]
     valves = valves.sort_values("valve_id").reset_index(drop=True)
     target = "valve " + valves["valve_id"]
+    lived = lived.reindex(pd.Index(valves["valve_id"]))[list(LIVED)].set_axis(valves.index)
     need = needs(found).reindex(target).set_axis(valves.index)
     asks = need[list(RENEWALS)].eq(True)
     valves = valves.assign(
@@ -45,11 +46,11 @@ def asked_valves(facts: Facts, found: pd.DataFrame, known: Lives, policy: Policy
         head_old=valves["head_age_years"].ge(policy.number("age.head_service_life")),
         body_old=valves["body_age_years"].ge(policy.number("age.body_service_life")),
         age_taken=valves["head_age_years"].isna(),
-        head_quarters=_quarters(valves["head_age_years"], known.head.typical_age, OLDEST_HEAD),
-        body_quarters=_quarters(valves["body_age_years"], known.body.typical_age, OLDEST_BODY),
+        head_quarters=_quarters(lived, "head", OLDEST_HEAD),
+        body_quarters=_quarters(lived, "body", OLDEST_BODY),
         horizon_quarters=_horizon(valves["heating_renewal_due"], facts.as_of, policy),
     )
-    return pd.concat([valves, fitted(valves, valves["wrong_kind"])], axis=1)
+    return pd.concat([valves, fitted(valves, valves["wrong_kind"]), lived], axis=1)
 
 
 def leaking(facts: Facts) -> pd.Series:
@@ -63,8 +64,9 @@ def leaking(facts: Facts) -> pd.Series:
     return last.loc[open_leak.loc[last.index], "valve_id"]
 
 
-def _quarters(age: pd.Series, typical: float, oldest: float) -> pd.Series:
-    return (age.fillna(typical).clip(0.0, oldest) / QUARTER).round().astype("int64")
+def _quarters(lived: pd.DataFrame, part: str, oldest: float) -> pd.Series:
+    typical = typical_age(lived[f"{part}_shape"], lived[f"{part}_scale"])
+    return (lived[f"{part}_age"].fillna(typical).clip(0.0, oldest) / QUARTER).round().astype("int64")
 
 
 def _horizon(renewal_due: pd.Series, as_of: pd.Timestamp, policy: Policy) -> pd.Series:

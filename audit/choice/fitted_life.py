@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import pandas as pd
 
-from audit.choice.assumed_life import Life, Lives, lives
+from audit.choice.assumed_life import LIVED, assumed
 from audit.life import LifeFit
+from audit.model import Facts
 from audit.policy import Policy
 
 
-def fitted(fit: LifeFit, policy: Policy) -> Lives:
-    """Return the lives of the whole stock, for heads at the reference temperature; assumed where failures are few."""
-    assumed = lives(policy)
-    head, body = (_life(_whole(fit, part), given) for part, given in (("head", assumed.head), ("body", assumed.body)))
-    return Lives(head=head, body=body, after_motor=head.age_with_share_left(policy.number("life.motor_share")))
+def fitted(fit: LifeFit, facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Return the lives of each valve, as `audit.choice.assumed_life.assumed` does; assumed where failures are few.
+
+    A head's are its group's, in years as they pass in its place: in a hot one they count for more. Ages likewise.
+    """
+    lived = assumed(facts, policy)
+    if _whole(fit, "head")["basis"] == "fitted":
+        lived = lived.assign(head_shape=fit.head.shape, head_scale=fit.head.scale, head_age=fit.head.age / fit.pace)
+    if _whole(fit, "body")["basis"] == "fitted":
+        lived = lived.assign(body_shape=fit.body.shape, body_scale=fit.body.scale, body_age=fit.body.age)
+    return lived.assign(head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]
 
 
 def said(fit: LifeFit) -> tuple[str, ...]:
@@ -23,10 +30,6 @@ def said(fit: LifeFit) -> tuple[str, ...]:
 
 def _whole(fit: LifeFit, part: str) -> pd.Series:
     return fit.table.loc[fit.table["part"].eq(part)].iloc[0]
-
-
-def _life(row: pd.Series, assumed: Life) -> Life:
-    return Life(float(row["shape"]), float(row["scale_years"])) if row["basis"] == "fitted" else assumed
 
 
 def _told(part: str, row: pd.Series) -> str:

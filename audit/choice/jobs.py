@@ -9,7 +9,6 @@ import pandas as pd
 
 from audit.choice import bill as bills
 from audit.choice.asked import asked_valves
-from audit.choice.assumed_life import lives
 from audit.choice.options import ACTS, fault_surcharge
 from audit.choice.options import notes as taken
 from audit.choice.prices import Prices, pounds
@@ -24,7 +23,14 @@ from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
 REASONS: Final = 3  # findings told in full for each job; how many more is said
 
 
-def jobs(facts: Facts, findings: pd.DataFrame, options: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+def jobs(
+    facts: Facts,
+    findings: pd.DataFrame,
+    options: pd.DataFrame,
+    lived: pd.DataFrame,
+    prices: Prices,
+    policy: Policy,
+) -> pd.DataFrame:
     """Return the `jobs` table, most urgent first: danger, then fault, then money by benefit per hour.
 
     One row a valve with its chosen option and its tasks, and one row a home for tasks on the home's system. A valve
@@ -33,7 +39,7 @@ def jobs(facts: Facts, findings: pd.DataFrame, options: pd.DataFrame, prices: Pr
     off, is shared out in proportion to what each saves before it; it is never negative and never missing.
     """
     found = work(facts, findings, policy)
-    asked = _asked(facts, found, options, policy)
+    asked = _asked(facts, found, options, lived, policy)
     asked = pd.concat([asked, _billed(asked, policy)], axis=1)
     asked = pd.concat([asked, _benefit(asked, prices, policy)], axis=1)
     asked = asked.assign(cost=bills.cost(asked, prices), reason=_reasons(asked, found))
@@ -61,9 +67,11 @@ def rank_keys(rows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _asked(facts: Facts, found: pd.DataFrame, options: pd.DataFrame, policy: Policy) -> pd.DataFrame:
+def _asked(
+    facts: Facts, found: pd.DataFrame, options: pd.DataFrame, lived: pd.DataFrame, policy: Policy
+) -> pd.DataFrame:
     """One row a target with work on it: the valve's state (empty for a home's system), option, tasks, severity."""
-    valves = asked_valves(facts, found, lives(policy), policy)
+    valves = asked_valves(facts, found, lived, policy)
     need = needs(found)
     homes = need.loc[need.index.str.startswith("home "), ["home_id"]].rename_axis("target").reset_index()
     priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
@@ -120,7 +128,8 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
     def write(row: dict[str, Any]) -> str:
         pieces = [f"doing it rather than leaving the valve {pounds(row['saved'])}"] if row["renews"] else []
         if row["needed"]:
-            pieces.append(f"sparing the dearer call-out that {100 * share:.0f} % of faults left become {pounds(dearer)}")
+            left = f"{100 * share:.0f} % of faults left"
+            pieces.append(f"sparing the dearer call-out that {left} become {pounds(dearer)}")
         pieces += [f"sharing a drain-down {pounds(shared)}"] if row["again"] else []
         pieces += ["one call-out for all jobs of the home"] if row["several"] else []
         return f"benefit {pounds(row['net'])}, its cost taken off: {', '.join(pieces)}"

@@ -8,15 +8,17 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from audit.choice.ahead import costs_ahead
 from audit.choice.asked import asked_valves
-from audit.choice.assumed_life import QUARTER, Lives, lives
+from audit.choice.assumed_life import QUARTER
 from audit.choice.bill import bill, cost, working
 from audit.choice.feasible import body_sound, why_not
-from audit.choice.later import chance_of_failing, failures_ahead
+from audit.choice.flip import flips
 from audit.choice.money import equivalent_annual_cost
 from audit.choice.prices import Prices
 from audit.choice.texts import written
 from audit.choice.work import among, work
+from audit.life import chance_fail
 from audit.model import Facts
 from audit.policy import Policy
 from schemas import words
@@ -28,22 +30,20 @@ PENNY = 0.005  # GBP: less than this is no difference
 ACTS = tuple(option for option in words.OPTION if option != "leave")
 
 
-def options(
-    facts: Facts, findings: pd.DataFrame, prices: Prices, policy: Policy, known: Lives | None = None
-) -> pd.DataFrame:
+def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
     """Return the `options` table: one row a valve with a finding that makes work, and option.
 
-    `cost_now_gbp` is a planned visit of its own, call-out included; `expected_later_gbp` what failures cost over the
-    horizon, mended as they come (`audit.choice.later`). Options of a valve share the horizon, so the least total is
-    also the least equivalent annual cost. A valve that must not be left is charged, in the row of `leave`, with the
-    same work done later, and with the dearer attendance of a call-out in the share `money.fault_call_out_share`.
+    `cost_now_gbp` is a planned visit of its own, call-out included; `expected_later_gbp` what failures, and the best
+    work from then on, cost over the horizon (`audit.choice.ahead`). Options of a valve share the horizon, so the least
+    total is also the least equivalent annual cost. A valve that must not be left is charged, in the row of `leave`,
+    with the same work done later, and with the dearer attendance of a call-out in the share
+    `money.fault_call_out_share`.
     `chosen`: the cheapest possible option, where a call-out that the home needs anyway, or that several valves of
-    one home share, counts once. `known`: the lives; the policy's where None.
+    one home share, counts once.
     """
     found = work(facts, findings, policy)
-    known = known or lives(policy)
-    valves = asked_valves(facts, found, known, policy)
-    made = _costed(valves, known, prices, policy)
+    valves = asked_valves(facts, found, lived, policy)
+    made = _costed(valves, prices, policy)
     total = {option: (frame["now"] + frame["later"]).to_numpy() for option, frame in made.items()}
     possible = {option: frame["why_not"].eq("").to_numpy() for option, frame in made.items()}
     best = np.min([np.where(possible[option], total[option], np.inf) for option in ACTS], axis=0)
@@ -52,6 +52,7 @@ def options(
     made["leave"]["later"], total["leave"] = left, left
     acts = _worth_it(valves, found, must, left - best + prices.cost["call_out"], prices.cost["call_out"])
     chosen = _chosen(total, possible, best, acts)
+    dearer = _dearer(total, possible, chosen)
     years = valves["horizon_quarters"].to_numpy() * QUARTER
     rate = policy.number("money.discount_rate")
     rows = [
@@ -62,6 +63,8 @@ def options(
             annual_gbp=equivalent_annual_cost(total[option], years, rate),
             working=_shared(made[option]["working"], (chosen == option) & (left - total[option] < -PENNY)),
             chosen=np.where(chosen == option, "yes", "no"),
+            dearer_gbp=np.where(chosen == option, dearer, np.nan),
+            flip=flips(option, np.where(chosen == option, dearer, np.nan), made[option]["until"]),
         )
         for option in words.OPTION
     ]
@@ -81,59 +84,64 @@ def attendance(prices: Prices, policy: Policy) -> float:
     return (1.0 - share) * call_out + share * prices.cost["out_of_hours_call_out"] + again * call_out
 
 
+def no_heat(policy: Policy) -> float:
+    """Return the allowance for the household's loss of heat at a failure, GBP, averaged over the seasons."""
+    return policy.number("money.no_heat_winter") * policy.number("money.winter_share")
+
+
 def fault_surcharge(prices: Prices, policy: Policy) -> float:
     """Return what leaving a fault adds to work needed either way: the extra cost of a call-out, times its chance."""
     extra = max(0.0, attendance(prices, policy) - prices.cost["call_out"])
     return policy.number("money.fault_call_out_share") * extra
 
 
-def _costed(valves: pd.DataFrame, known: Lives, prices: Prices, policy: Policy) -> dict[str, pd.DataFrame]:
-    """Each option for every valve: cost now and later, chances, why not, and the working; not rounded."""
-    after = [_after(valves, option, known) for option in words.OPTION]
-    head, body, frail = (np.concatenate(parts) for parts in zip(*after, strict=True))
-    horizon = np.tile(valves["horizon_quarters"].to_numpy(), len(after))
-    heads, fulls = failures_ahead(head, body, horizon, frail, known, policy)
-    on_failure = [_on_failure(valves, option, prices, policy) for option in ("head", "full")]
+def _costed(valves: pd.DataFrame, prices: Prices, policy: Policy) -> dict[str, pd.DataFrame]:
+    """Each option for every valve: cost now and later, chances, why not, flip point, and the working; not rounded."""
+    right = valves.assign(wrong_kind=False)  # a head of the wrong kind is put right by then
+    planned = {option: cost(_bill(right, option, policy), prices) + prices.cost["call_out"] for option in ACTS}
+    failing = attendance(prices, policy) + no_heat(policy)
+    ahead = costs_ahead(
+        valves.assign(
+            motor=planned["motor"].where(valves["motor_replaceable"].eq("yes"), np.inf),
+            head=planned["head"],
+            full=planned["full"],
+            head_failure=planned["head"] - prices.cost["call_out"] + failing,
+            body_failure=planned["full"] - prices.cost["call_out"] + failing,
+            frail=~body_sound(valves) | valves["head_detachable"].eq("no"),
+        ),
+        policy,
+    )
     made = {}
     for place, option in enumerate(words.OPTION):
         billed, acts = _bill(valves, option, policy), option != "leave"
-        rows = slice(place * len(valves), (place + 1) * len(valves))
         made[option] = pd.DataFrame(
             {
                 "valve_id": valves["valve_id"],
                 "why_not": why_not(valves, option, policy),
                 "now": cost(billed, prices) + (prices.cost["call_out"] if acts else 0.0),
-                "later": heads[rows] * on_failure[0] + fulls[rows] * on_failure[1],
-                "chance_fail_quarter": chance_of_failing(head[rows], body[rows], QUARTER, known),
-                "chance_fail_year": chance_of_failing(head[rows], body[rows], 1.0, known),
+                "later": ahead.later[:, place],
+                "until": ahead.until[:, place] * QUARTER,
+                "chance_fail_quarter": _chance(valves, option, QUARTER, policy),
+                "chance_fail_year": _chance(valves, option, 1.0, policy),
                 "working": working(billed, notes(valves, option, policy), prices, call_out=acts),
             }
         )
     return made
 
 
-def _after(valves: pd.DataFrame, option: str, known: Lives) -> tuple[Any, Any, Any]:
-    """Ages of head and body in quarters, and whether the valve is frail, once the option is done."""
-    head, body = valves["head_quarters"].to_numpy(), valves["body_quarters"].to_numpy()
-    frail = (~body_sound(valves) | valves["head_detachable"].eq("no")).to_numpy()
-    if option == "motor":
-        return np.minimum(head, round(known.after_motor / QUARTER)), body, frail
-    if option == "head":
-        return np.zeros_like(head), body, frail
-    if option == "full":
-        return np.zeros_like(head), np.zeros_like(body), np.zeros_like(frail)
-    return head, body, frail
+def _chance(valves: pd.DataFrame, option: str, years: float, policy: Policy) -> Numbers:
+    """The chance that head or body fails within `years`, once the option is done."""
+    kept = {"leave": 1.0, "motor": 1.0 - policy.number("life.motor_share"), "head": 0.0, "full": 0.0}[option]
+    lasts = np.ones(len(valves))
+    for part, age in (("head", kept), ("body", 0.0 if option == "full" else 1.0)):
+        shape, scale = valves[f"{part}_shape"], valves[f"{part}_scale"]
+        lasts *= 1.0 - chance_fail(valves[f"{part}_quarters"] * QUARTER * age, years, shape, scale)
+    return np.asarray(1.0 - lasts)
 
 
 def _bill(valves: pd.DataFrame, option: str, policy: Policy) -> pd.DataFrame:
     every = pd.Series(option, index=valves.index, dtype="str")
     return bill(valves, every, pd.DataFrame(index=valves.index), policy)
-
-
-def _on_failure(valves: pd.DataFrame, option: str, prices: Prices, policy: Policy) -> pd.Series:
-    """What a failure costs; a head of the wrong kind is put right by then."""
-    right = valves.assign(wrong_kind=False)
-    return cost(_bill(right, option, policy), prices) + attendance(prices, policy)
 
 
 def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
@@ -187,6 +195,13 @@ def _chosen(total: dict[str, Numbers], possible: dict[str, Any], best: Numbers, 
     return chosen
 
 
+def _dearer(total: dict[str, Numbers], possible: dict[str, Any], chosen: npt.NDArray[np.str_]) -> Numbers:
+    """How much dearer the next best possible option is than the one chosen; negative where a shared visit decides."""
+    mine = np.select([chosen == option for option in words.OPTION], [total[option] for option in words.OPTION])
+    others = [np.where(possible[o] & (chosen != o), total[o], np.inf) for o in words.OPTION]
+    return np.asarray(np.min(others, axis=0) - mine)
+
+
 def _table(rows: list[pd.DataFrame]) -> pd.DataFrame:
     """Lay the options of each valve one below the other, in the order of OPTION; money to the penny."""
     table = pd.concat(rows)
@@ -198,6 +213,7 @@ def _table(rows: list[pd.DataFrame]) -> pd.DataFrame:
         option=table["option"].astype("str"),
         chosen=table["chosen"].astype("str"),
     )
-    money = ["cost_now_gbp", "expected_later_gbp", "total_gbp", "benefit_gbp", "annual_gbp"]
+    money = ["cost_now_gbp", "expected_later_gbp", "total_gbp", "benefit_gbp", "annual_gbp", "dearer_gbp"]
+    table["dearer_gbp"] = table["dearer_gbp"].where(np.isfinite(table["dearer_gbp"]))
     table[money] = table[money].round(2)
     return table[[column.name for column in RESULT_COLUMNS["options"]]]
