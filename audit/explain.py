@@ -119,15 +119,43 @@ def _timeline(visits: pd.DataFrame) -> list[str]:
 
 
 def _chains(results: Results, home_id: str) -> list[str]:
+    """Each chain of the home as a dated line of events, with the reasoning beneath."""
     table = results.tables["chains"]
-    rows = table.loc[table["home_id"].eq(home_id)]
+    rows = table.loc[table["home_id"].eq(home_id)].sort_values(["first", "chain"])
+    visits = results.summaries.get("chain_visits")
     lines = ["", "Repeats"] if len(rows) else []
     for row in rows.to_dict("records"):
         lines += _wrap(
-            f"{row['chain']}: {row['call_outs']:.0f} call-outs from {row['first']:%d %b %Y} to {row['last']:%d %b %Y} "
-            f"(window {row['window_days']:.0f} days). Likely root: "
-            f"{row['likely_root']}; {row['evidence']}. {row['next_step']}"
+            f"{row['chain']}, {row['state']}: {row['call_outs']:.0f} call-outs from {row['first']:%d %b %Y} to "
+            f"{row['last']:%d %b %Y}, {row['repeats_short']:.0f} of them within the short window; "
+            f"{row['days_open']:.0f} days open, £{row['cost_gbp']:,.2f}."
         )
+        if visits is not None:
+            lines += _events(visits.loc[visits["chain"].eq(row["chain"])])
+        strength = "" if _missing(row["strength"]) else f" ({row['strength']}, {row['points']:g} points)"
+        lines += _wrap(f"Likely root: {row['likely_root']}{strength}.", indent="    ")
+        for words, name in (
+            ("For", "evidence"),
+            ("Against", "against"),
+            ("Next best", "runner_up"),
+            ("To do", "next_step"),
+        ):
+            if not _missing(row[name]):
+                lines += _wrap(f"{words}: {str(row[name]).removesuffix('.')}.", indent="    ")
+    return lines
+
+
+def _events(visits: pd.DataFrame) -> list[str]:
+    lines = []
+    for row in visits.to_dict("records"):
+        later = "" if _missing(row["wait_days"]) else f" ({row['wait_days']:.0f} days after the attempt before)"
+        told = [
+            _words(str(row[name]))
+            for name in ("kind", "valve_id", "symptom", "outcome", "action")
+            if not _missing(row[name])
+        ]
+        shown = "" if _missing(row["shows"]) else f": {row['shows']}"
+        lines += _wrap(f"{row['reported']:%d %b %Y} {row['visit_id']}{later} {', '.join(told)}{shown}", indent="    ")
     return lines
 
 

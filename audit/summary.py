@@ -19,8 +19,10 @@ feasible, chosen, cost_now_median_gbp, cost_now_gbp, expected_later_gbp, total_g
 | `parts_total` | part | part, name, pieces, visits |
 | `left_out` | reason | reason, visits, danger (visits), hours, cost_gbp, benefit_gbp |
 | `chain_visits` | chain and visit | chain, then visit_id, valve_id, reported, completed, kind, symptom, outcome, \
-cause, action, engineer, cost_gbp, notes |
-| `months` | calendar month, the last 36 | month, call_outs, repeats, repeat_share |
+cause, action, engineer, cost_gbp, notes, wait_days, shows |
+| `months` | calendar month, the last 36 | see `audit.repeats.monthly` |
+| `fixes_held` | action | see `audit.repeats.held` |
+| `clues` | clue | clue, then points for each hypothesis, by its label |
 | `records` | table read | table, rows_in, used, merged, returned, used_share |
 | `reasons` | reason a row was not used as it stood | table, effect, column, reason, rows |
 """
@@ -34,7 +36,7 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import Policy
-from audit.repeats.chains import members
+from audit.repeats import fixes_held, followed, hypothesis_table, repeat_rate
 from schemas import words as w
 
 UNKNOWN = "not recorded"
@@ -73,7 +75,7 @@ def summaries(
         options: Four rows a valve that has a finding.
         jobs: One row a valve or home with work to do.
         visits: Planned and left-out visits.
-        chains: Chains of repeats, both windows.
+        chains: Chains of repeats.
         capacity: Hours of each team and week; may be empty.
         policy: The limits in force.
         problems: Rows returned, repaired or merged.
@@ -99,8 +101,10 @@ def summaries(
         "weeks": _with_share(week_load.groupby("week_starting", as_index=False)[list(LOAD)].sum()),
         "parts_total": _parts_total(parts),
         "left_out": _left_out(left),
-        "chain_visits": _chain_visits(facts.visits, chains),
-        "months": _months(facts, policy),
+        "chain_visits": _chain_visits(facts, chains, policy),
+        "months": repeat_rate(facts, policy, MONTHS_SHOWN),
+        "fixes_held": fixes_held(facts, policy),
+        "clues": hypothesis_table(),
         "records": counts.assign(used_share=counts["used"] / counts["rows_in"].where(counts["rows_in"].gt(0))),
         "reasons": _reasons(problems),
     }
@@ -292,31 +296,11 @@ def _left_out(left: pd.DataFrame) -> pd.DataFrame:
 CHAIN_VISIT = ("visit_id", "valve_id", "reported", "completed", "kind", "symptom", "outcome", "cause", "action")
 
 
-def _chain_visits(visits: pd.DataFrame, chains: pd.DataFrame) -> pd.DataFrame:
-    columns = ["chain", *CHAIN_VISIT, "engineer", "cost_gbp", "notes"]
-    found = []
-    for window in sorted(chains["window_days"].dropna().unique()):
-        rows = members(visits, float(window))
-        first = rows.groupby("chain_no")["reported"].transform("min").dt.normalize()
-        own = chains.loc[chains["window_days"].eq(window), ["chain", "home_id", "system", "first"]]
-        own = own.assign(first=own["first"].dt.normalize())
-        found.append(rows.assign(first=first).merge(own, on=["home_id", "system", "first"])[columns])
-    if not found:
-        return pd.DataFrame(columns=columns)
-    return pd.concat(found).sort_values(["chain", "reported", "visit_id"], kind="stable", ignore_index=True)
-
-
-def _months(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Call-out events by month of report, the last 36 months; a repeat follows within the long window."""
-    first = facts.as_of.normalize().replace(day=1) - pd.DateOffset(months=MONTHS_SHOWN - 1)
-    calls = facts.visits.loc[facts.visits["is_call_out"] & facts.visits["reported"].ge(first)]
-    calls = calls.drop_duplicates("event")
-    month = calls["reported"].dt.to_period("M").dt.to_timestamp()
-    repeated = calls["gap_days"].le(policy.number("repeats.long_window"))
-    table = pd.DataFrame({"call_outs": 1.0, "repeats": repeated.astype("float64")}).groupby(month).sum()
-    shown = pd.date_range(first, facts.as_of, freq="MS", name="month")
-    table = table.reindex(shown, fill_value=0.0).reset_index()
-    return table.assign(repeat_share=table["repeats"] / table["call_outs"].where(table["call_outs"].gt(0)))
+def _chain_visits(facts: Facts, chains: pd.DataFrame, policy: Policy) -> pd.DataFrame:
+    columns = ["chain", *CHAIN_VISIT, "engineer", "cost_gbp", "notes", "wait_days", "shows"]
+    rows = followed(facts, policy)[1]
+    rows = rows.loc[rows["chain"].isin(chains["chain"]), columns]
+    return rows.sort_values(["chain", "reported", "visit_id"], kind="stable", ignore_index=True)
 
 
 def _reasons(problems: pd.DataFrame) -> pd.DataFrame:
@@ -337,7 +321,6 @@ def _headline(
     counts: pd.DataFrame,
 ) -> pd.DataFrame:
     severity = findings["severity"]
-    chained = chains.loc[chains["window_days"].eq(chains["window_days"].max())]
     rows = [
         ("homes", "Homes", len(facts.homes), "homes"),
         ("valves", "Valves", len(facts.valves), "valves"),
@@ -353,7 +336,7 @@ def _headline(
         ("left_out_visits", "Visits left out", len(left), "visits"),
         ("left_out_hours", "Hours left out", left["hours"].sum(), "h"),
         ("left_out_benefit", "Benefit forgone by leaving them out", left["benefit_gbp"].sum(), "GBP"),
-        ("chains", "Chains of repeat call-outs", len(chained), "chains"),
+        ("chains", "Chains of repeat call-outs", len(chains), "chains"),
         ("rows_in", "Rows read", int(counts["rows_in"].sum()), "rows"),
         ("rows_returned", "Rows returned", int(counts["returned"].sum()), "rows"),
     ]

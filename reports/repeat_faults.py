@@ -9,7 +9,8 @@ import pandas as pd
 
 from reports.front import Section, add_front, numbers, said, when
 from reports.look import Field
-from reports.native_charts import lines, place
+from reports.native_charts import bars, lines
+from reports.native_charts import place as place_chart
 from reports.work_list import FINDINGS, kept
 from reports.workbook import Book
 from schemas.results import CAUTIONS, Results
@@ -20,18 +21,27 @@ CHAINS: Final = (
     Field("chain", "Chain"),
     Field("home_id", "Home"),
     Field("system", "System"),
-    Field("window_days", "Window (days)", "whole"),
+    Field("state", "State", "prose", 13),
     Field("first", "First report", "date"),
     Field("last", "Last report", "date"),
     Field("call_outs", "Call-outs", "whole"),
-    Field("visits", "Visits", "whole"),
-    Field("no_access", "No access", "whole"),
-    Field("days_open", "Days open (days)", "whole"),
     Field("cost_gbp", "Cost recorded (£)", "money"),
-    Field("parts_fitted", "Parts fitted", "prose", 20),
-    Field("likely_root", "Likely root", "prose", 24),
-    Field("evidence", "Evidence", "prose", 38),
-    Field("next_step", "Next step", "prose", 38),
+    Field("days_without_heat", "Days without heat (days)", "whole"),
+    Field("rank_by_days", "Rank by these days", "whole"),
+    Field("likely_root", "Likely root", "prose", 22),
+    Field("strength", "Strength", "word"),
+    Field("evidence", "Speaks for it", "prose", 58),
+    Field("against", "Speaks against it", "prose", 30),
+    Field("next_step", "Next step", "prose", 36),
+    Field("runner_up", "Next best", "prose", 22, paper=False),
+    Field("parts_fitted", "Parts fitted", "prose", 20, paper=False),
+    Field("valves", "Valves", "prose", 22, paper=False),
+    Field("symptoms", "Reported, in order", "prose", 30, paper=False),
+    Field("visits", "Visits", "whole", paper=False),
+    Field("no_access", "No access", "whole", paper=False),
+    Field("days_open", "Days open (days)", "whole", paper=False),
+    Field("window_days", "Smallest window that holds it (days)", "whole", paper=False),
+    Field("repeats_short", "Of its call-outs within the short window", "whole", paper=False),
 )
 STEPS: Final = (
     Field("chain", "Chain"),
@@ -47,13 +57,21 @@ STEPS: Final = (
     Field("cause", "Cause", "word"),
     Field("action", "Action", "word"),
     Field("cost_gbp", "Cost (£)", "money"),
-    Field("words", "Likely root and next step; or the note", "prose", 50),
+    Field("wait_days", "Days after the attempt before", "whole"),
+    Field("words", "Likely root and next step; or what the visit showed", "prose", 44),
+    Field("notes", "Note", "prose", 30),
 )
 MONTHS: Final = (
     Field("month", "Month", "month", 14),
     Field("call_outs", "Call-outs", "whole", 12),
-    Field("repeats", "Of them repeats", "whole", 12),
-    Field("repeat_share", "Repeats", "share", 12),
+    Field("repeats", "Repeats, long window", "whole", 12),
+    Field("repeat_share", "Share, long window", "share", 12),
+    Field("share_low", "At least (95 %)", "share", 12),
+    Field("share_high", "At most (95 %)", "share", 12),
+    Field("repeats_short", "Repeats, short window", "whole", 12),
+    Field("short_share", "Share, short window", "share", 12),
+    Field("short_low", "At least (95 %)", "share", 12),
+    Field("short_high", "At most (95 %)", "share", 12),
 )
 
 
@@ -69,7 +87,15 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _read_first(book, results)
     chains = results.tables["chains"]
     limits: dict[str, Any] = {"max_rows": max_rows, "csv": "chains.csv"}
-    book.table("Chains", "Chains of call-outs, by first report", chains, kept(CHAINS, chains), **limits)
+    note = "Dearest first; 'Rank by these days' orders them by days without heat. State says what is left to do."
+    book.table(
+        "Chains",
+        "Chains of call-outs that are one fault coming back",
+        chains,
+        kept(CHAINS, chains),
+        note=note,
+        **limits,
+    )
     steps = with_visits(chains, results.summaries["chain_visits"])
     steps = steps.assign(strong=steps["entry"].eq("chain"))
     book.table(
@@ -92,15 +118,17 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     book.table(
         "Several valves", "Homes where several valves fail", several, kept(FINDINGS, several), note=note, **limits
     )
+    _held(book, results)
     _months(book, results)
+    _clues(book, results)
     book.save(path)
 
 
 def with_visits(chains: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
-    """Lay each chain's visits beneath its own row: chains by first report, visits by report.
+    """Lay each chain's visits beneath its own row: chains in their order, visits by report.
 
     Returns:
-        Columns of `STEPS`; `entry` is "chain" or "visit", `words` the likely root and next step, or the visit's note.
+        Columns of `STEPS`; `entry` is "chain" or "visit", `words` the likely root and next step, or what it showed.
     """
     order = pd.Series(range(len(chains)), index=chains["chain"])
     homes = chains.set_index("chain")["home_id"]
@@ -110,7 +138,7 @@ def with_visits(chains: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
         completed=chains["last"],
         words=chains["likely_root"].astype("str") + ". " + chains["next_step"].astype("str"),
     )
-    beneath = visits.assign(entry="visit", home_id=visits["chain"].map(homes), words=visits["notes"])
+    beneath = visits.assign(entry="visit", home_id=visits["chain"].map(homes), words=visits["shows"])
     both = pd.concat([heads, beneath], ignore_index=True)
     both = both.assign(place=both["chain"].map(order), below=both["entry"].eq("visit"))
     both = both.sort_values(["place", "below", "reported", "visit_id"], kind="stable", ignore_index=True)
@@ -128,8 +156,10 @@ def _read_first(book: Book, results: Results) -> None:
                 (
                     (
                         "The chains",
-                        "Call-outs of one home and heating system that follow each other within the repeat window, "
-                        "several of a day counted once. The likely root is what the pattern suggests, not a diagnosis.",
+                        "Call-outs of one home and heating system, each reported within the long window after the last "
+                        "completed attempt; several of a day, or while one is open, counted once. No-access and "
+                        "planned visits are shown and not counted. The likely root is what the pattern suggests, with what "
+                        "speaks against it; it is to be proved on site and says nothing of a person.",
                     ),
                     *when(results),
                 ),
@@ -149,14 +179,72 @@ def _windows(policy: pd.DataFrame) -> list[tuple[object, str]]:
     return [(f"{row['value']:g} {row['unit']}", f"{row['meaning']} Source: {row['source']}.") for row in rows]
 
 
+def _held(book: Book, results: Results) -> None:
+    """Shares of fixes that held, by what was done, with a chart of those that held the long window."""
+    table = results.summaries["fixes_held"]
+    if table.empty:
+        return
+    fields = [
+        Field("action", "What was done", "word", 20),
+        Field("fixes", "Fixes", "whole"),
+        Field("came_back", "Followed by a call-out", "whole"),
+    ]
+    for place in (1, 2, 3):
+        days = f"{table[f'days_{place}'].iloc[0]:g} days"
+        fields += [
+            Field(f"held_{place}", f"Held {days}", "share", 12),
+            Field(f"low_{place}", "At least (95 %)", "share", 11),
+            Field(f"high_{place}", "At most (95 %)", "share", 11),
+        ]
+    layout = book.table(
+        "Fixes that held",
+        "Completed call-outs after which nothing came back, by what was done",
+        table,
+        fields,
+        note="Any later call-out of the home's system ends it. Recent fixes count as long as they were watched. "
+        "Harder faults get other work, so the rows compare faults, not people.",
+    )
+    chart = bars(
+        layout,
+        f"{fields[6].header}, by what was done",
+        "action",
+        ("held_2",),
+        ("What was done", "Share that held"),
+        lying=True,
+    )
+    place_chart(chart, layout.sheet, f"A{layout.last_row + 2}", 22)
+
+
+def _clues(book: Book, results: Results) -> None:
+    """The points behind the likely roots."""
+    table = results.summaries["clues"]
+    fields = [
+        Field("clue", "Clue", "prose", 40),
+        *(Field(name, name.capitalize(), "number", 13) for name in table.columns[1:]),
+    ]
+    note = "Points for (+) and against (-) each root, assumed; seen twice or more, half as much again."
+    book.table("How roots are weighed", "What each clue says", table, fields, note=note)
+
+
 def _months(book: Book, results: Results) -> None:
     layout = book.table(
         "By month",
         "Call-outs and repeats by month of report",
         results.summaries["months"],
         MONTHS,
-        note="The last 36 months. A repeat follows a call-out of the same home and system within the long window.",
+        note="The last 36 months. A repeat is reported within the window after the last completed attempt in the same "
+        "home and system; limits after Wilson.",
     )
     chart = lines(layout, "Call-outs by month", "month", ("call_outs", "repeats"), ("Month of report", "Call-outs"))
     chart.x_axis.number_format = "mmm yy"
-    place(chart, layout.sheet, "F5", 22)
+    place_chart(chart, layout.sheet, "L5", 22)
+    shares = lines(
+        layout,
+        "Share of repeats by month",
+        "month",
+        ("repeat_share", "short_share"),
+        ("Month of report", "Share of call-outs"),
+    )
+    shares.x_axis.number_format = "mmm yy"
+    shares.y_axis.number_format = "0%"
+    place_chart(shares, layout.sheet, "L24", 22)

@@ -97,7 +97,7 @@ PLANNED: Final = (
      "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0, "parts_named": "valve body, 3 port × 1"},
 )  # fmt: skip
 CHAINS: Final = (
-    {"chain": "C28-000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
+    {"chain": "C000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
      "last": "2026-02-20", "call_outs": 2, "visits": 2, "no_access": 0, "days_open": 2, "cost_gbp": 175.5,
      "likely_root": "hot location", "evidence": "1 valve in a hot place", "next_step": "Move the valve."},
 )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from audit.repeats.chains import chains
+from audit.repeats.chains import chains, followed
 from tests.frames import default_policy, known_facts, portfolio
 
 Row = dict[str, str]
@@ -27,41 +27,107 @@ def chained(*visits: Row, valves: tuple[Row, ...] = ({"valve_id": "V1", "home_id
     return chains(known_facts(portfolio(valves=valves, visits=visits)), default_policy())
 
 
-def row(table: pd.DataFrame, window: int) -> pd.Series:
-    rows = table.loc[table["window_days"].eq(window)]
-    assert len(rows) == 1
-    return rows.iloc[0]
+def only(table: pd.DataFrame) -> pd.Series:
+    assert len(table) == 1
+    return table.iloc[0]
 
 
 @pytest.mark.parametrize(
-    ("second", "windows"),
+    ("second", "window"),
     [
-        ("2026-03-29", [28, 90]),  # 28 days after 1 March: at the short window
-        ("2026-03-30", [90]),
-        ("2026-05-30", [90]),  # 90 days after: at the long window
-        ("2026-05-31", []),
+        ("2026-03-30", 28),  # 28 days after 2 March, when the first was completed
+        ("2026-03-31", 90),
+        ("2026-05-31", 90),  # 90 days after
+        ("2026-06-01", None),
     ],
 )
-def test_two_call_outs_are_a_chain_up_to_the_window(second: str, windows: list[int]) -> None:
+def test_two_call_outs_are_one_chain_up_to_the_window_after_completion(second: str, window: int | None) -> None:
     table = chained(call(1, "2026-03-01", "2026-03-02"), call(2, second, second))
-    assert table["window_days"].tolist() == windows
+    assert table["window_days"].tolist() == ([] if window is None else [window])
+
+
+def test_a_chain_is_shown_once_and_tells_how_many_came_within_the_short_window() -> None:
+    days = ("2026-01-01", "2026-01-20", "2026-03-20", "2026-03-30")  # 19, 59 and 10 days apart
+    found = only(chained(*(call(n, day, day) for n, day in enumerate(days))))
+    assert (found["window_days"], found["call_outs"], found["repeats_short"]) == (90, 4, 2)
 
 
 def test_a_chain_counts_its_visits_days_and_money() -> None:
-    table = chained(
-        call(1, "2026-03-01", "2026-03-04", cost_gbp="100", action="head"),
-        call(2, "2026-03-10", outcome="no_access", cost_gbp="38"),
-        {"visit_id": "J3", "home_id": "H1", "reported": "2026-03-11", "completed": "2026-03-12", "kind": "follow_on"}
-        | {"cost_gbp": "90", "action": "head"},
-        call(4, "2026-03-20", "2026-03-21", cost_gbp="72", action="full"),
+    found = only(
+        chained(
+            call(1, "2026-03-01", "2026-03-04", cost_gbp="100", action="head", symptom="no_heating"),
+            call(2, "2026-03-10", outcome="no_access", cost_gbp="38", symptom="noise"),
+            call(3, "2026-03-11", "2026-03-12", kind="follow_on", cost_gbp="90", action="head"),
+            call(4, "2026-03-20", "2026-03-21", cost_gbp="72", action="full", symptom="no_heating"),
+        )
     )
-    short = row(table, 28)
-    assert (short["call_outs"], short["visits"], short["no_access"]) == (3, 4, 1)
-    assert (short["first"], short["last"]) == (pd.Timestamp("2026-03-01"), pd.Timestamp("2026-03-20"))
-    assert short["days_open"] == 3 + 1 + 1
-    assert short["cost_gbp"] == 300
-    assert short["parts_fitted"] == "head, then head, then full"
-    assert short["likely_root"] == "body, not the head"
+    assert (found["call_outs"], found["visits"], found["no_access"]) == (3, 4, 1)
+    assert (found["first"], found["last"]) == (pd.Timestamp("2026-03-01"), pd.Timestamp("2026-03-20"))
+    assert found["days_open"] == 3 + 2 + 1
+    assert found["days_without_heat"] == 3 + 1
+    assert found["cost_gbp"] == 300
+    assert found["parts_fitted"] == "head, then head, then full"
+    assert found["symptoms"] == "no heating, then noise, then no heating"
+
+
+def test_a_new_whole_valve_that_nothing_followed_is_watched() -> None:
+    heads = [call(n, day, day, action="head") for n, day in enumerate(("2026-03-01", "2026-03-10"), 1)]
+    found = only(chained(*heads, call(3, "2026-03-20", "2026-03-21", action="full")))
+    assert found["likely_root"] == "body seized or stiff; put right by the last visit"
+    assert found["state"] == "put right by the last visit"
+    assert found["next_step"] == (
+        "Nothing: watch. Whole valve renewed on 21 Mar 2026 (J3); it held 249 days up to now."  # to 25 November
+    )
+
+
+def test_renewals_count_for_each_body_alone() -> None:
+    valves = tuple({"valve_id": f"V{n}", "home_id": "H1"} for n in (1, 2, 3))
+    days = ("2026-01-01", "2026-02-01", "2026-03-01")
+    visits = [call(n, day, day, action="head", valve_id=f"V{n}") for n, day in enumerate(days, 1)]
+    found = only(chained(*visits, valves=valves))
+    assert found["likely_root"] == "water quality, wiring centre or pump"
+    assert "again on one body" not in found["evidence"]
+    assert found["evidence"].startswith(
+        "different valves failed within a year: V1 1 Jan 2026 (J1), V2 1 Feb 2026 (J2), V3 1 Mar 2026 (J3)"
+    )
+
+
+def test_heads_renewed_again_are_told_with_dates_and_visits() -> None:
+    days = ("2025-06-01", "2026-01-01", "2026-02-01")
+    found = only(chained(*(call(n, day, day, action="head") for n, day in enumerate(days, 1))))
+    assert (
+        "heads or motors renewed again on one body: head 1 Jan 2026 (J2) after head 1 Jun 2025 (J1) on V1, "
+        "head 1 Feb 2026 (J3) after head 1 Jan 2026 (J2) on V1"
+    ) in found["evidence"]
+
+
+def test_a_valve_counts_as_failed_where_its_return_visit_found_the_fault() -> None:
+    valves = tuple({"valve_id": f"V{n}", "home_id": "H1"} for n in (1, 2))
+    found = only(
+        chained(
+            call(1, "2026-01-01", "2026-01-01", action="head", valve_id="V1"),
+            call(2, "2026-02-01", outcome="no_access", valve_id="V2"),
+            call(3, "2026-02-02", "2026-02-03", kind="follow_on", action="head", valve_id="V2"),
+            valves=valves,
+        )
+    )
+    assert "V1 1 Jan 2026 (J1), V2 2 Feb 2026 (J3)" in found["evidence"]
+
+
+def test_nobody_in_starts_no_chain() -> None:
+    assert chained(
+        call(1, "2026-03-01", "2026-03-01", outcome="no_access"), call(2, "2026-03-10", "2026-03-11", outcome="fixed")
+    ).empty
+
+
+def test_a_repeat_of_the_rule_is_always_in_a_chain() -> None:
+    days = [("2026-01-01", "2026-01-09"), ("2026-01-25", "2026-02-20"), ("2026-05-01", "2026-05-02")]
+    days += [("2026-08-30", "")]
+    visits = [call(n, *day) for n, day in enumerate(days)]
+    facts = known_facts(portfolio(valves=[{"valve_id": "V1", "home_id": "H1"}], visits=visits))
+    held = followed(facts, default_policy())[1]["visit_id"]
+    assert facts.visits.loc[facts.visits["gap_days"].le(90), "visit_id"].tolist() == ["J1"]
+    assert held.tolist() == ["J0", "J1", "J2"]  # J2 came 96 days after the report, and 70 after the completion
 
 
 def test_another_home_or_system_is_another_chain() -> None:
@@ -75,19 +141,40 @@ def test_another_home_or_system_is_another_chain() -> None:
     [
         ({"lever": "stiff"}, "body seized or stiff"),
         ({"lever": "latched"}, "lever left latched"),
-        ({"outcome": "no_fault_found"}, "wiring or a control upstream"),
+        ({"cause": "wiring"}, "wiring or a control upstream"),
+        ({"cause": "end_switch"}, "end switch"),
+        ({"cause": "spring"}, "return spring or paddle"),
+        ({"cause": "boiler"}, "pump, boiler or another part, not the valve"),
+        ({"cause": "water_quality"}, "water quality, wiring centre or pump"),
         ({}, "not clear from the log"),
     ],
 )
 def test_the_likely_root_follows_from_the_facts(facts: Row, root: str) -> None:
-    table = chained(call(1, "2026-03-01", "2026-03-02", **facts), call(2, "2026-03-05", "2026-03-06", **facts))
-    assert row(table, 28)["likely_root"] == root
+    valves = tuple({"valve_id": f"V{n}", "home_id": "H1"} for n in (1, 2))  # the visits name no valve
+    found = only(
+        chained(
+            call(1, "2026-09-01", "2026-09-02", **facts), call(2, "2026-09-05", "2026-09-06", **facts), valves=valves
+        )
+    )
+    assert found["likely_root"] == root
 
 
-def test_a_hot_place_is_named_where_nothing_stronger_is_known() -> None:
-    hot = ({"valve_id": "V1", "home_id": "H1", "location_temp_c": "60", "location_temp_on": "2026-01-01"},)
-    table = chained(call(1, "2026-03-01", "2026-03-02"), call(2, "2026-03-05", "2026-03-06"), valves=hot)
-    assert row(table, 28)["likely_root"] == "hot location"
+def test_a_hot_place_is_named_before_the_body_that_heads_were_renewed_on() -> None:
+    place = {"location_temp_c": "60", "location_temp_on": "2026-01-01"}
+    valves = ({"valve_id": "V1", "home_id": "H1", **place}, {"valve_id": "V2", "home_id": "H1", **place})
+    days = ("2026-08-01", "2026-09-01", "2026-10-01")
+    visits = [call(n, day, day, action="head", valve_id="V1") for n, day in enumerate(days)]
+    found = only(chained(*visits, valves=valves))
+    assert (found["likely_root"], found["next_step"]) == (
+        "hot location", "Move V1 or cool its place; the next head will fail early too."
+    )  # fmt: skip
+    assert "air clearly above the limit (1 valve): V1 60 °C on 1 Jan 2026, limit 52 °C" in found["evidence"]
+
+
+def test_a_stale_reading_says_nothing() -> None:
+    hot = ({"valve_id": "V1", "home_id": "H1", "location_temp_c": "60", "location_temp_on": "2024-01-01"},)
+    found = only(chained(call(1, "2026-03-01", "2026-03-02"), call(2, "2026-03-05", "2026-03-06"), valves=hot))
+    assert "60 °C" not in found["evidence"]
 
 
 def test_no_visits_no_chains() -> None:
@@ -97,5 +184,5 @@ def test_no_visits_no_chains() -> None:
 
 
 def test_the_order_of_rows_does_not_matter() -> None:
-    visits = [call(n, f"2026-03-{n:02d}", f"2026-03-{n:02d}") for n in range(1, 9)]
+    visits = [call(n, f"2026-03-{n:02d}", f"2026-03-{n:02d}", lever="stiff", action="head") for n in range(1, 9)]
     pd.testing.assert_frame_equal(chained(*visits), chained(*reversed(visits)))

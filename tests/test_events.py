@@ -97,6 +97,65 @@ def test_a_completion_on_the_day_of_the_report_closes_it_unless_it_came_before(d
     assert [event for event, _ in events(work, first, second, kinds="pcc")] == [-1, 0, second_event]
 
 
+@pytest.mark.parametrize("reported", ["2026-03-20", "2026-03-20T04:50"])
+def test_the_call_out_that_ends_an_unfinished_one_belongs_to_it(reported: str) -> None:
+    """Even where its completion has no time of day and so seems to lie before its report."""
+    assert [event for event, _ in events(("2026-03-01", None), (reported, "2026-03-20"))] == [0, 0]
+
+
+def made(*rows: dict[str, str]) -> pd.DataFrame:
+    whole = {"home_id": "H1", "system": "main", "kind": "call_out"}
+    return with_events(frame("visits", [{"visit_id": f"J{n}"} | whole | row for n, row in enumerate(rows)]))
+
+
+def test_nobody_in_is_no_fault_and_starts_no_repeat() -> None:
+    table = made(
+        {"reported": "2026-03-01", "attended": "2026-03-02", "completed": "2026-03-02", "outcome": "no_access"},
+        {"reported": "2026-03-10", "completed": "2026-03-11", "outcome": "fixed"},
+        {"reported": "2026-03-20", "completed": "2026-03-21", "outcome": "no_access"},
+        {"reported": "2026-03-28", "completed": "2026-03-29", "outcome": "fixed"},
+    )
+    assert table["is_fault"].tolist() == [False, True, False, True]
+    assert table["gap_days"].tolist() == pytest.approx([np.nan, np.nan, np.nan, 18], nan_ok=True)
+
+
+def test_nobody_in_at_first_is_a_fault_once_somebody_was_let_in() -> None:
+    table = made(
+        {"reported": "2026-03-01", "attended": "2026-03-02", "outcome": "no_access"},
+        {"reported": "2026-03-02", "completed": "2026-03-05", "outcome": "fixed", "kind": "follow_on"},
+        {"reported": "2026-03-20", "completed": "2026-03-21", "outcome": "fixed"},
+    )
+    assert table["episode"].tolist() == [0, 0, 1]
+    assert table["is_fault"].all()
+    assert table["gap_days"].iloc[2] == 19
+
+
+def test_a_call_not_yet_attended_is_a_fault() -> None:
+    assert made({"reported": "2026-03-01"})["is_fault"].tolist() == [True]
+
+
+def test_left_working_counts_as_completed() -> None:
+    table = made(
+        {"reported": "2026-03-01", "attended": "2026-03-02", "outcome": "fixed"},
+        {"reported": "2026-03-10", "outcome": "no_fault_found"},
+        {"reported": "2026-03-20", "outcome": "parts_needed"},
+        {"reported": "2026-03-25"},
+    )
+    assert table["event"].tolist() == [0, 1, 2, 2]
+    assert table["gap_days"].tolist() == pytest.approx([np.nan, 9, 10, np.nan], nan_ok=True)
+
+
+def test_return_visits_belong_to_the_event_before_them_and_planned_work_to_none() -> None:
+    table = made(
+        {"reported": "2026-02-01", "kind": "follow_on"},
+        {"reported": "2026-03-01", "completed": "2026-03-01", "kind": "follow_on"},  # same day, lower number
+        {"reported": "2026-03-01T09:00"},
+        {"reported": "2026-03-03", "kind": "planned", "completed": "2026-03-03"},
+        {"reported": "2026-03-09", "kind": "follow_on"},
+    )
+    assert table["episode"].tolist() == [-1, 0, 0, -1, 0]
+
+
 def test_never_completed_at_all_stays_open() -> None:
     assert events(("2026-03-01", None), ("2026-05-20", None)) == [(0, None), (0, None)]
 
@@ -155,7 +214,8 @@ def by_hand(visits: list[Visit]) -> list[int]:
         for earlier, done in visits[:at]:
             later = [end for _, end in visits if end is not None and end >= earlier]
             end = done or (min(later) if later else None)
-            belongs |= earlier == reported or end is None or reported < end
+            ends_it = done is None and end is not None and end == visits[at][1]
+            belongs |= earlier == reported or end is None or reported < end or ends_it
         numbers.append(numbers[-1] if belongs else (numbers[-1] + 1 if numbers else 0))
     return numbers
 

@@ -1,5 +1,8 @@
-"""Call-outs that come back: events, chains, and what the pattern says."""
+"""Call-outs that come back: events, chains, what the pattern says, and which fixes held."""
 
-from audit.repeats.chains import chains
+from audit.repeats.chains import chains, followed
+from audit.repeats.held import fixes_held
+from audit.repeats.hypotheses import hypothesis_table
+from audit.repeats.monthly import repeat_rate
 
-__all__ = ["chains"]
+__all__ = ["chains", "fixes_held", "followed", "hypothesis_table", "repeat_rate"]
