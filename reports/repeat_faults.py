@@ -158,8 +158,8 @@ def _read_first(book: Book, results: Results) -> None:
                         "The chains",
                         "Call-outs of one home and heating system, each reported within the long window after the last "
                         "completed attempt; several of a day, or while one is open, counted once. No-access and "
-                        "planned visits are shown and not counted. The likely root is what the pattern suggests, with what "
-                        "speaks against it; it is to be proved on site and says nothing of a person.",
+                        "planned visits are shown and not counted. The likely root is what the pattern suggests, with "
+                        "what speaks against it; it is to be proved on site and says nothing of a person.",
                     ),
                     *when(results),
                 ),

@@ -106,7 +106,6 @@ def _concluded(seen: Clues, table: pd.DataFrame, facts: Facts, policy: Policy) -
     judged = weighed(seen.counts)
     by_name = {each.name: each for each in (*HYPOTHESES, NOT_CLEAR)}
     label = judged["top"].map({name: each.label for name, each in by_name.items()}).astype("str")
-    top: pd.Series = judged["top"]
     state = _state(seen, judged["top"], table, facts, policy)
     points = weights().T.reindex(judged["top"]).set_axis(judged.index).fillna(0.0)
     speaks_for = chosen(seen.texts, points.gt(0))
