@@ -15,7 +15,22 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 if TYPE_CHECKING:
     import pandas as pd
 
-Form = Literal["text", "word", "prose", "any", "number", "whole", "money", "date", "time", "month", "share", "severity"]
+Form = Literal[
+    "text",
+    "word",
+    "prose",
+    "any",
+    "number",
+    "whole",
+    "money",
+    "date",
+    "time",
+    "month",
+    "share",
+    "severity",
+    "live",
+    "live_date",
+]
 
 MAX_CELL: Final = 32_767  # characters that a cell can hold
 CUT: Final = " … (cut)"
@@ -33,6 +48,8 @@ FORMATS: Final[dict[Form, str]] = {
     "time": "dd mmm yyyy hh:mm",
     "month": "mmm yyyy",
     "share": "0.0%",
+    "live": "#,##0",  # a formula of ours; no text of a user may stand in one
+    "live_date": "dd mmm yyyy",
 }
 FORMAT_WIDTH: Final[dict[Form, float]] = {
     "date": 13,
@@ -103,17 +120,18 @@ _LOOKS["header_right"] = _LOOKS["header"] | {
 }
 NOISE: Final = 6  # decimals kept; what lies below is noise of the arithmetic
 NUMBERS: Final = ("number", "whole", "money", "share")
+LIVE: Final = ("live", "live_date")
 WRAPPED: Final = ("text", "word", "prose")
 
 
 def header_look(column: Field) -> str:
     """The look of a column's header: numbers stand right, like their cells."""
-    return "header_right" if column.form in NUMBERS else "header"
+    return "header_right" if column.form in (*NUMBERS, "live") else "header"
 
 
 def body_cell(sheet: Any, column: Field, *, strong: bool) -> Any:
     """An empty cell with the look of a column's cells; `strong` for rows that stand out."""
-    look = "prose" if column.form in WRAPPED else "right" if column.form in NUMBERS else "left"
+    look = "prose" if column.form in WRAPPED else "right" if column.form in (*NUMBERS, "live") else "left"
     made = cell(sheet, None, look, FORMATS[column.form])
     if strong:
         made.font = font(bold=True)

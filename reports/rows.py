@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from openpyxl.cell import WriteOnlyCell
 
-from reports.look import NOISE, NUMBERS, SEVERITY_WORD, Field, body_cell, fill, severity_cell
+from reports.look import LIVE, NOISE, NUMBERS, SEVERITY_WORD, Field, body_cell, fill, severity_cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,15 +45,18 @@ def append_rows(
             looks = (pair[stands_out[place]] for pair in styles)
             sheet.append(
                 [
-                    _cell(sheet, value, severities.get(value, look) if column.form == "severity" else look)
+                    _cell(sheet, value, severities.get(value, look) if column.form == "severity" else look, column.form)
                     for value, look, column in zip(record, looks, fields, strict=True)
                 ]
             )
 
 
-def _cell(sheet: Any, value: object, style: Any) -> Any:
+def _cell(sheet: Any, value: object, style: Any, form: str) -> Any:
     made: Any = WriteOnlyCell(sheet)
     made._style = style  # shared: building the style anew for each cell would take most of the time
+    if form in LIVE and isinstance(value, str):
+        made.value, made.data_type = value, "f"
+        return made
     return fill(made, value)
 
 

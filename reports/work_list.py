@@ -11,6 +11,9 @@ from openpyxl.utils import get_column_letter
 
 from reports.front import Section, add_front, numbers, pounds, said, when
 from reports.look import Field
+from reports.work_list_parts import add_pieces, live_fields, live_load, live_order
+from reports.work_list_quarter import add_quarter, choices
+from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
@@ -21,15 +24,17 @@ if TYPE_CHECKING:
 TITLE: Final = "Work list: motorised heating valves"
 SHEETS: Final = (
     ("Visits", "Every planned visit, most urgent first: where, what, why, which parts, how long, drain down or not."),
-    ("By week", "Hours used of the hours there, for each week and team."),
+    ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
+    ("Quarter", "Hours used of hours there, by team and week; totals that follow changes on the sheet Visits."),
     ("Parts to load", "What to load, for each week and team, named by what it must fit."),
     ("Parts to order", "On hand, needed, short, and the day by which to order."),
-    ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
+    ("1 Team …", "One sheet a team, to print: boxes to tick, outcome, readings, tests after the work."),
     ("Jobs", "Each job on its own, with the working of its cost."),
     ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
 )
 VISITS: Final = (
     Field("rank", "Rank", "whole", 7),
+    Field("include", "Include", width=9),
     Field("severity", "Severity", "severity"),
     Field("priority_household", "Priority household", width=11),
     Field("week_starting", "Week starting", "date"),
@@ -47,11 +52,13 @@ VISITS: Final = (
     Field("of_visits", "Which visit", paper=False),
     Field("scheme", "Scheme", paper=False),
     Field("patch", "Patch", paper=False),
+    Field("allowance_h", "Kept for no access (h)", "number", 10, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
     Field("benefit_gbp", "Benefit (£)", "money", paper=False),
     Field("gas_check_due", "Gas check due", "date", paper=False),
     Field("reason", "Why this week", "prose", 30, paper=False),
 )
+NEEDED: Final = ("include", "team", "week_starting", "hours", "allowance_h", "cost_gbp", "benefit_gbp")  # by formulas
 LEFT_OUT: Final = (
     Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
@@ -150,24 +157,21 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     """
     book = Book(TITLE, results.as_of)
     visits = results.tables["planned-visits"]
-    planned = visits.loc[visits["status"].eq("planned")]
+    planned = visits.loc[visits["status"].eq("planned")].assign(include="yes")
     left = visits.loc[visits["status"].eq("left_out")]
     _read_first(book, results)
-    book.table(
+    here = book.table(
         "Visits",
         "Planned visits, most urgent first",
         planned,
-        kept(VISITS, planned),
+        [field for field in VISITS if field.name in NEEDED or field in kept(VISITS, planned)],
         note=f"{results.plan.get('ranked_by', '')} ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money "
         "is cheaper done. Costs exclude VAT.".strip(),
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
-    _by_week(book, results)
-    _parts(book, results)
-    note = "What the planned visits need, against what is in store; the lead time runs from the order to the van."
-    book.table("Parts to order", "Parts to order", results.summaries["parts_order"], TO_ORDER, note=note)
-    book.table(
+    choices(here, "include", "yes,no")
+    out = book.table(
         "Left out",
         "Visits left out of the quarter",
         left,
@@ -177,6 +181,14 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
+    live = len(planned) <= max_rows  # formulas over a part of the visits would tell wrong sums
+    slots = results.summaries["slots"]
+    if live and len(slots):
+        add_quarter(book, here, slots, out, dict(results.plan))
+    else:
+        _by_week(book, results)
+    _parts(book, results, here if live else None)
+    add_teams(book, planned, max_rows)
     jobs, findings = _spoken(results.tables["jobs"].head(max_rows + 1)), results.tables["findings"]
     book.table("Jobs", "Jobs, most urgent first", jobs, kept(JOBS, jobs), max_rows=max_rows, csv="jobs.csv")
     note = "Every statement says what was seen, the limit, and where the limit comes from."
@@ -184,6 +196,8 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     book.table(
         "Findings", "Findings, most urgent first", findings, shown, note=note, max_rows=max_rows, csv="findings.csv"
     )
+    if live:
+        add_pieces(book, here, results.summaries["pieces"], planned)
     book.save(path)
 
 
@@ -272,13 +286,29 @@ def _at(share: float) -> FormatObject:
     return FormatObject(type="num", val=share)
 
 
-def _parts(book: Book, results: Results) -> Layout:
-    return book.table(
-        "Parts to load",
-        "Parts to load",
-        results.summaries["parts_load"],
-        PARTS,
-        note="Pieces for the planned visits of the week. A valve body comes with its head.",
+def _parts(book: Book, results: Results, here: Layout | None) -> None:
+    """Parts to load and to order; where `here` is given the pieces follow the sheet Visits."""
+    load, order = results.summaries["parts_load"], results.summaries["parts_order"]
+    if here is not None:
+        load, order = live_load(load, results.summaries["pieces"]), live_order(order, results.summaries["pieces"])
+    note = f"Pieces for the visits of the week; a valve body comes with its head. {_fewest(results)}"
+    book.table("Parts to load", "Parts to load", load, PARTS if here is None else live_fields(PARTS), note=note)
+    note = "What the planned visits need, against what is in store; the lead time runs from the order to the van."
+    book.table(
+        "Parts to order", "Parts to order", order, TO_ORDER if here is None else live_fields(TO_ORDER), note=note
+    )
+
+
+def _fewest(results: Results) -> str:
+    """Which kinds of head the quarter needs, and which of them can stand in for another."""
+    kinds = [
+        part for part in w.RATE_ITEM if part.startswith("head_") and part in set(results.summaries["pieces"]["part"])
+    ]
+    if not {"head_zone", "head_zone_changeover"} <= set(kinds):
+        return ""
+    return (
+        f"Kinds of head: {len(kinds)}; {len(kinds) - 1} cover the quarter, since a changeover head of the same voltage, "
+        "its sixth wire made safe, does a zone head's work (common practice, no source)."
     )
 
 

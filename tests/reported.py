@@ -189,6 +189,7 @@ def small_results() -> Results:
         "parts_load": load(planned, parts),
         "parts_order": order(planned, parts, frame("parts", STOCK), today),
         "pieces": parts,
+        "slots": capacity.loc[capacity["hours"].gt(0) & capacity["week_starting"].lt("2027-01-01")],
     }
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
     counted |= records(facts, clean, problems, book.absent, default_policy())

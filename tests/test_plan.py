@@ -317,7 +317,7 @@ def test_drain_downs_of_priority_households_wait_for_the_warmer_months() -> None
 
 
 def test_a_part_that_is_not_on_hand_sets_the_first_week() -> None:
-    """Ordered today, 25 November, a body of 20 days is there on 15 December: the first whole week starts on the 21st."""
+    """Ordered today, 25 November, a body of 20 days is there on 15 December: its first whole week is the 21st."""
     it = case()
     stock = frame("parts", [{"part": "valve_2port_22", "on_hand": "0", "lead_time_days": "20"}])
     weeks = frame("capacity", [week(20, starting=f"2026-12-{day}") for day in ("07", "14", "21")])

@@ -1,4 +1,4 @@
-"""The fit: exact where it is small, close and bounded where it is not; hours, windows and danger hold whatever comes."""
+"""The fit: exact where it is small, close and bounded elsewhere; hours, windows and danger hold whatever comes."""
 
 from __future__ import annotations
 

@@ -1,0 +1,94 @@
+"""One sheet a team: its visits in week and street order, with boxes to tick, outcome, readings, tests to make."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Final
+
+from reports.look import Field
+from reports.work_list_quarter import choices
+from schemas import words as w
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from reports.workbook import Book
+
+BOX: Final = "☐"
+TEAM: Final = (
+    Field("done", "Done", width=7),
+    Field("week_starting", "Week", "date", 13),
+    Field("place", "Home", "prose", 22),
+    Field("jobs", "What to do", "prose", 38),
+    Field("parts_named", "Parts", "prose", 24),
+    Field("hours", "Hours (h)", "number", 8),
+    Field("know", "To know", "prose", 22),
+    Field("tests", "Tests after the work", "prose", 32),
+    Field("outcome", "Outcome", width=14),
+    Field("done_on", "Done on", width=11),
+    Field("readings", "Readings (°C)", "prose", 17),
+    Field("notes", "Notes", width=16),
+)
+ROOM: Final = "air ______\nflow _____\nstore ____\ntap ______"
+ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it springs back",
+                 "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip
+AFTER_WATER: Final = ("no weep", "vented, inhibitor dosed")
+NO_SHEET: Final = re.compile(r"[\[\]:*?/\\'\x00-\x1f]")
+
+
+def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
+    """Add the sheets, as many whole teams as `max_rows` visits allow; returns how many teams have none."""
+    if planned["team"].isna().all():
+        return 0
+    visits = _prepared(planned)
+    left = max_rows
+    missing = 0
+    for place, (team, rows) in enumerate(visits.groupby("team", sort=True), 1):
+        if len(rows) > left:
+            missing += 1
+            continue
+        left -= len(rows)
+        name = NO_SHEET.sub(" ", f"{place} {team}")[:31].strip()
+        layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=3)
+        choices(layout, "done", f"{BOX},☑")
+        choices(layout, "outcome", ",".join(w.OUTCOME))
+    return missing
+
+
+NOTE: Final = "In week and street order. Isolate and prove dead before the head is opened; prove its earth before it is left live."
+
+
+def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
+    street = planned["address"].astype("str").str.replace(r"^\s*\d+\w*\s*", "", regex=True).fillna("")
+    number = planned["address"].astype("str").str.extract(r"(\d+)", expand=False).astype("float64").fillna(0.0)
+    keys = planned.assign(street=street, number=number, postcode_key=planned["postcode"].fillna(""))
+    keys = keys.sort_values(["team", "week_starting", "postcode_key", "street", "number", "home_id"], kind="stable")
+    water = keys["drain_down"].eq("yes") | keys["parts"].fillna("").str.contains("valve_", regex=False)
+    return keys.assign(
+        done=BOX,
+        place=_lines(keys, ["home_id", "address", "postcode"]),
+        know=_lines(
+            keys.assign(**{"of": keys["severity"].map(_severity)}), ["of", "of_visits", "gas_note", "access_note"]
+        ),
+        tests=_tests(water),
+        readings=ROOM,
+    )
+
+
+def _severity(word: str) -> str:
+    return "" if word == "money" else word.upper() if word == "danger" else word
+
+
+def _lines(frame: pd.DataFrame, columns: list[str]) -> pd.Series:
+    """The texts of a row below each other, the missing ones left out."""
+    texts = [frame[column].astype("str").fillna("") for column in columns]
+    whole: pd.Series[Any] = texts[0]
+    for text in texts[1:]:
+        whole = whole.mask(text.ne(""), whole + "\n" + text).mask(whole.eq(""), text)
+    return whole
+
+
+def _tests(water: pd.Series) -> pd.Series:
+    dry = "\n".join(f"{BOX} {test}" for test in ALWAYS)
+    wet = "\n".join(f"{BOX} {test}" for test in (*ALWAYS[:-1], *AFTER_WATER, ALWAYS[-1]))
+    return water.map({True: wet, False: dry}).astype("str")
