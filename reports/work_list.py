@@ -307,8 +307,8 @@ def _fewest(results: Results) -> str:
     if not {"head_zone", "head_zone_changeover"} <= set(kinds):
         return ""
     return (
-        f"Kinds of head: {len(kinds)}; {len(kinds) - 1} cover the quarter, since a changeover head of the same voltage, "
-        "its sixth wire made safe, does a zone head's work (common practice, no source)."
+        f"Kinds of head: {len(kinds)}; {len(kinds) - 1} cover the quarter, since a changeover head of the same "
+        "voltage, its sixth wire made safe, does a zone head's work (common practice, no source)."
     )
 
 

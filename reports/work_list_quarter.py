@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FIRST: Final = 22.0  # width of the first column, in characters
+TOTAL: Final = 14.0  # the first week's column, which holds the totals too
 WEEK: Final = 9.5
 TEAMS_MOST: Final = 400
 
@@ -65,7 +66,7 @@ def add_quarter(book: Book, visits: Layout, slots: pd.DataFrame, left: Layout, p
     weeks = sorted(slots["week_starting"].unique())
     teams = sorted(slots["team"].unique())[:TEAMS_MOST]
     there = slots.groupby(["team", "week_starting"])["hours"].sum().to_dict()
-    sheet = book.sheet("Quarter", [FIRST, *[WEEK] * max(len(weeks) + 1, 5)])
+    sheet = book.sheet("Quarter", [FIRST, TOTAL, *[WEEK] * max(len(weeks), 4)])
     sheet.append([cell(sheet, "The quarter: hours used of the hours there", "title")])
     sheet.append([cell(sheet, _note(plan), "note")])
     for label, text, form in _totals(here, left):

@@ -55,7 +55,7 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
     return missing
 
 
-NOTE: Final = "In week and street order. Isolate and prove dead before the head is opened; prove its earth before it is left live."
+NOTE: Final = "In week and street order. Prove dead before a head is opened; prove its earth before it is left live."
 
 
 def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
