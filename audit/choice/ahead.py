@@ -22,7 +22,7 @@ from audit.policy import Policy
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
 COSTS: Final = ("motor", "head", "full", "head_failure", "body_failure")
-SAME_LIFE: Final = 0.05  # scales this much apart, as a share, and shapes this much apart count as one class
+SAME_LIFE: Final = 0.1  # scales this much apart, as a share, and shapes this much apart count as one class
 NEVER: Final = -1  # no age at which the best option changes
 
 
@@ -82,11 +82,12 @@ def _one_class(found: Ahead, valves: pd.DataFrame, key: Mapping[str, float], row
         sound.see(to_go, q)
 
     sound = _Look(found, valves, rows[~frail], costs, grid, kept, waits)
-    renewed = solve(lives, costs, grid, steps, see)
+    due = frozenset(valves["horizon_quarters"].to_numpy()[rows].tolist())
+    renewed = solve(lives, costs, grid, steps, see, due=due)
     if frail.any():
         bare = Costs(np.inf, np.inf, costs.full, costs.head_failure, costs.body_failure, head_failure_renews_body=True)
         weak = _Look(found, valves, rows[frail], bare, grid, kept, waits)
-        solve(lives, bare, grid, steps, weak.see, renewed)
+        solve(lives, bare, grid, steps, weak.see, renewed, due)
 
 
 class _Look:

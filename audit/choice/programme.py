@@ -9,7 +9,7 @@ for all ages and all numbers of steps to go come out of one sweep.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,7 +72,15 @@ def chance_within(age: Array, years: float, shape: float, scale: float) -> Array
     return np.asarray(-np.expm1((age / scale) ** shape - ((age + years) / scale) ** shape))
 
 
-def solve(lives: Lives, costs: Costs, grid: Grid, steps: int, see: Sweep, renewed: Array | None = None) -> Array:
+def solve(
+    lives: Lives,
+    costs: Costs,
+    grid: Grid,
+    steps: int,
+    see: Sweep,
+    renewed: Array | None = None,
+    due: Collection[int] | None = None,
+) -> Array:
     """Sweep backward from the renewal date.
 
     Args:
@@ -80,30 +88,68 @@ def solve(lives: Lives, costs: Costs, grid: Grid, steps: int, see: Sweep, renewe
         costs: What each action and failure costs, GBP.
         grid: The grid of ages and the discounting.
         steps: Steps to go at the far end of the sweep.
-        see: Called as see(to_go, q) for to_go = 1 … steps, with q of shape (4, head_steps, body_steps): expected cost
-            in GBP from taking each of `ACTIONS` now at each pair of ages and acting best afterwards; q is reused.
+        see: Called as see(to_go, q), q of shape (4, head_steps, body_steps): expected cost in GBP from taking each of
+            `ACTIONS` now at each pair of ages and acting best afterwards; q is reused.
         renewed: Least cost of a newly fitted valve with 0 … steps steps to go, shape (steps + 1,), where a new valve is
             of another class than this one (its head comes off, say); None where it is of this class.
+        due: The steps to go for which `see` is called; None for all, 1 … steps.
 
     Returns:
         Least cost of a valve of this class with both parts new, with 0 … steps steps to go, shape (steps + 1,).
     """
-    fail_head, fail_body = _step_chances(lives, grid)
-    low, share = _motor_age(lives.motor_factor, grid.head_steps)
+    step = _Step(lives, costs, grid)
     value = np.zeros((grid.head_steps, grid.body_steps))
     new = np.zeros(steps + 1)
     q = np.empty((4, grid.head_steps, grid.body_steps))
     for to_go in range(1, steps + 1):
-        fresh = new[to_go - 1] if renewed is None else renewed[to_go - 1]
-        wait = _wait(value, fresh, costs, grid.discount, fail_head, fail_body)
-        q[LEAVE] = wait
-        q[MOTOR] = costs.motor + wait[low] * (1 - share) + wait[np.minimum(low + 1, grid.head_steps - 1)] * share
-        q[HEAD] = costs.head + wait[:1]
-        q[FULL] = costs.full + (wait[0, 0] if renewed is None else renewed[to_go])
-        see(to_go, q)
-        value = q.min(axis=0)
+        fresh = new if renewed is None else renewed
+        wait = step.wait(value, fresh[to_go - 1], q[LEAVE])
+        full = costs.full + (wait[0, 0] if renewed is None else renewed[to_go])
+        np.minimum(wait, np.minimum(costs.head + wait[:1], full), out=value)
+        if np.isfinite(costs.motor):
+            np.minimum(value, step.motor(wait, q[MOTOR]), out=value)
         new[to_go] = value[0, 0]
+        if due is None or to_go in due:
+            q[MOTOR] = step.motor(wait, q[MOTOR]) if np.isfinite(costs.motor) else np.inf
+            q[HEAD], q[FULL] = costs.head + wait[:1], full
+            see(to_go, q)
     return new
+
+
+class _Step:
+    """One step back in time; what does not change from step to step is worked out once."""
+
+    def __init__(self, lives: Lives, costs: Costs, grid: Grid) -> None:
+        fail_head, fail_body = _step_chances(lives, grid)
+        middle = np.sqrt(grid.discount)
+        only_head = (1 - fail_body) * fail_head
+        self.neither = grid.discount * (1 - fail_body) * (1 - fail_head)
+        self.paid = middle * (fail_body * costs.body_failure + only_head * costs.head_failure)
+        self.after_head = grid.discount * only_head
+        self.after_body = grid.discount * fail_body
+        self.renews = costs.head_failure_renews_body
+        self.price = costs.motor
+        self.low, self.share = _motor_age(lives.motor_factor, grid.head_steps)
+        self.high = np.minimum(self.low + 1, grid.head_steps - 1)
+        self.aged = np.empty((grid.head_steps, grid.body_steps))
+
+    def wait(self, value: Array, fresh: float, out: Array) -> Array:
+        """Expected cost over one step without acting, and best afterwards, for every pair of ages."""
+        aged = self.aged  # both parts a step older; the oldest stay the oldest
+        aged[:-1, :-1], aged[-1:, :-1] = value[1:, 1:], value[-1:, 1:]
+        aged[:-1, -1], aged[-1, -1] = value[1:, -1], value[-1, -1]
+        np.multiply(self.neither, aged, out=out)
+        out += self.paid
+        out += self.after_body * fresh
+        out += self.after_head * (fresh if self.renews else np.append(value[0, 1:], value[0, -1]))
+        return out
+
+    def motor(self, wait: Array, out: Array) -> Array:
+        """Cost of a new motor now: the head is then as old as its share of age that the motor leaves."""
+        np.multiply(wait[self.low], 1 - self.share, out=out)
+        out += wait[self.high] * self.share
+        out += self.price
+        return out
 
 
 def _ages(steps: int, grid: Grid) -> Array:
@@ -122,14 +168,3 @@ def _motor_age(factor: float, head_steps: int) -> tuple[NDArray[np.int64], Array
     age = factor * np.arange(head_steps)
     low = np.floor(age).astype(np.int64)
     return low, (age - low)[:, None]
-
-
-def _wait(value: Array, fresh: float, costs: Costs, discount: float, fail_head: Array, fail_body: Array) -> Array:
-    """Expected cost over one step without acting, and best afterwards, for every pair of ages."""
-    middle = np.sqrt(discount)
-    older = np.minimum(np.arange(value.shape[1]) + 1, value.shape[1] - 1)
-    aged = value[np.minimum(np.arange(value.shape[0]) + 1, value.shape[0] - 1)][:, older]
-    after_head = fresh if costs.head_failure_renews_body else value[0][older][None, :]
-    body = middle * costs.body_failure + discount * fresh
-    head = middle * costs.head_failure + discount * after_head
-    return np.asarray(fail_body * body + (1 - fail_body) * (fail_head * head + (1 - fail_head) * discount * aged))
