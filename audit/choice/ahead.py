@@ -22,7 +22,7 @@ from audit.policy import Policy
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
 COSTS: Final = ("motor", "head", "full", "head_failure", "body_failure")
-SAME_LIFE: Final = 0.1  # scales this much apart, as a share, and shapes this much apart count as one class
+SAME_LIFE: Final = 0.15  # scales this much apart, as a share, and shapes this much apart count as one class
 NEVER: Final = -1  # no age at which the best option changes
 
 
