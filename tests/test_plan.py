@@ -127,7 +127,7 @@ def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
         (
             [week(4.7)],
             "H4",
-            "others are worth more for the hours there are, and none has 3.5 h left costs about £12 and",
+            "others are worth more for the hours there are, and none has 3.5 h left for it",
         ),
     ],
 )
