@@ -40,6 +40,7 @@ def story(asked: str, facts: Facts, results: Results) -> list[str]:
         lines += _findings(results, "valve_id", valve["valve_id"])
         lines += _options(results, valve["valve_id"])
     lines += ["", f"Visits ({len(visits)})", *_timeline(visits)]
+    lines += _readings(results, home_id)
     lines += _chains(results, home_id)
     lines += _findings(results, "home_id", home_id, whole_home=True)
     lines += _plan(results, home_id)
@@ -115,6 +116,17 @@ def _timeline(visits: pd.DataFrame) -> list[str]:
         done = f", completed {row['completed']:%d %b %Y}" if not _missing(row["completed"]) else ", not completed"
         valve = f" {row['valve_id']}" if not _missing(row["valve_id"]) else ""
         lines += _wrap(f"{row['reported']:%d %b %Y} {row['visit_id']}{valve}{done}: {told}")
+    return lines
+
+
+def _readings(results: Results, home_id: str) -> list[str]:
+    table = results.tables["readings"]
+    rows = table.loc[table["home_id"].eq(home_id)]
+    lines = ["", "Wire readings"] if len(rows) else []
+    for row in rows.to_dict("records"):
+        part = f" {_words(row['part'])}" if not _missing(row["part"]) else ""
+        valve = f" {row['valve_id']}" if not _missing(row["valve_id"]) else ""
+        lines += _wrap(f"{row['visit_id']}{valve}: {_words(row['verdict'])}{part}. {row['reasons']}")
     return lines
 
 

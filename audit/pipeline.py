@@ -24,6 +24,7 @@ from audit.plan import plan, quarter_start
 from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
+from audit.readings import readings
 from audit.repeats import chains
 from audit.summary import summaries
 from schemas.results import RESULT_COLUMNS, Results
@@ -87,6 +88,7 @@ def audit(
         "planned-visits": visits,
         "life": fit.table,
         "chains": repeated,
+        "readings": readings(known),
     }
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts

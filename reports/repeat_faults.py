@@ -11,6 +11,7 @@ from reports.front import Section, add_front, numbers, said, when
 from reports.look import Field
 from reports.native_charts import bars, lines
 from reports.native_charts import place as place_chart
+from reports.readings_sheet import add_readings
 from reports.work_list import FINDINGS, kept
 from reports.workbook import Book
 from schemas.results import CAUTIONS, Results
@@ -121,6 +122,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _held(book, results)
     _months(book, results)
     _clues(book, results)
+    add_readings(book, results.tables["readings"], max_rows)
     book.save(path)
 
 

@@ -159,6 +159,18 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("rank_by_cost", "number", "", "1 is the dearest chain."),
         ("rank_by_days", "number", "", "1 is the chain with most days without heat."),
     ),
+    "readings": _table(
+        "readings",
+        ("visit_id", "id", "", "The visit on which wires or position were read."),
+        ("valve_id", "id", "", "The valve that was read."),
+        ("verdict", "word", "", "named, contradictory, cannot_tell or none_found."),
+        ("part", "word", "", "The part that alone explains the readings: motor, end_switch, spring_or_body, body …"),
+        ("option", "text", "", "The least work that mends it: motor, head, full, 'head or full', or wiring."),
+        ("next_reading", "text", "", "The single reading that would tell most; two where one alone tells nothing."),
+        ("reasons", "text", "", "What was read, what fits, what is ruled out, what to do first."),
+        ("home_id", "id", "", "The home."),
+        ("read_on", "date", "", "Day of the visit."),
+    ),
 }
 
 PROBLEM_COLUMNS: Final = _table(

@@ -150,3 +150,17 @@ TASK: Final = {
     "water_quality": "test the system water before changing valves",
     "change_head_kind": "fit the head that suits the body and the wiring",
 }
+
+READING_VERDICT: Final = {
+    "named": "one part explains the readings, a sound valve does not",
+    "contradictory": "no single fault explains the readings",
+    "cannot_tell": "several parts could read like this, or too little was read",
+    "none_found": "a sound valve reads the same; no part is blamed",
+}
+READING_PART: Final = {
+    "motor": "the head's motor or its gears",
+    "end_switch": "a switch in the head",
+    "spring_or_body": "the return spring, or the body: the spindle by hand tells",
+    "body": "the body",
+    "controls_or_wiring": "controls or wiring, not the valve",
+}

@@ -101,6 +101,10 @@ CHAINS: Final = (
      "last": "2026-02-20", "call_outs": 2, "visits": 2, "no_access": 0, "days_open": 2, "cost_gbp": 175.5,
      "likely_root": "hot location", "evidence": "1 valve in a hot place", "next_step": "Move the valve."},
 )  # fmt: skip
+READINGS: Final = (
+    {"visit_id": "J2", "valve_id": "V1", "verdict": "named", "part": "end_switch", "option": "head", "home_id": "H1",
+     "read_on": "2026-02-21", "reasons": "Read: brown live, grey live, orange dead; valve open. Only this fits: …"},
+)  # fmt: skip
 CAPACITY: Final = (
     {"team": "Team 1", "week_starting": "2026-10-05", "hours": "4"},
     {"team": "Team 1", "week_starting": "2026-10-12", "hours": "0"},
@@ -163,6 +167,7 @@ def small_results() -> Results:
         "planned-visits": result_table("planned-visits", PLANNED),
         "life": result_table("life"),
         "chains": result_table("chains", CHAINS),
+        "readings": result_table("readings", READINGS),
     }
     problems = pd.DataFrame(list(PROBLEMS), columns=[column.name for column in PROBLEM_COLUMNS])
     counts = pd.DataFrame(

@@ -125,7 +125,7 @@ def test_the_whole_set_is_written(tmp_path: Path) -> None:
         "chains.csv", "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "columns.toml",
         "findings.csv",
         "jobs.csv", "life.csv", "options.csv", "planned-visits.csv", "planned-visits.ics",
-        "repeat-faults.xlsx", "returned-rows.xlsx",
+        "readings.csv", "repeat-faults.xlsx", "returned-rows.xlsx",
         "run.json", "stock-summary.xlsx", "summary.html", "work-list.xlsx",
     ]  # fmt: skip
 
