@@ -134,9 +134,8 @@ def simulated(kind: str) -> Mapping[str, np.ndarray[Any, Any]]:
     for part, valve in wiring.faults(kind):
         read[part] |= set(wiring.readings(kind, part, valve))
     for part, full in read.items():
-        places = np.array([[code(*seen) for seen in zip(axes, one, strict=True)] for one in full]).reshape(
-            -1, len(axes)
-        )
+        coded = [[code(*seen) for seen in zip(axes, one, strict=True)] for one in full]
+        places = np.array(coded, dtype=np.int64).reshape(-1, len(axes))
         for hidden in product((False, True), repeat=len(axes)):
             known = places
             if hidden[-1] and part != "latched":  # an unread lever is latched only where that alone is the matter
@@ -289,8 +288,8 @@ def test_reasons_say_what_was_read_what_fits_and_what_to_do() -> None:
     assert got.loc[0, "reasons"] == (
         "Read: heating called for; brown live, grey live, orange dead; valve closed. A sound valve does not read like "
         "that. Could be: the motor does not move the valve; the body is stuck at rest. Ruled out: the lever is "
-        "latched; the end switch does not make; the end switch is welded; the spring does not return the valve; the body is "
-        "stuck open; the drive is not what the demand asks. Read next: the lever."
+        "latched; the end switch does not make; the end switch is welded; the spring does not return the valve; "
+        "the body is stuck open; the drive is not what the demand asks. Read next: the lever."
     )
 
 
