@@ -60,7 +60,7 @@ OPTIONS: Final = (
     Field("grouped_by", "Grouped by", "word", 11),
     Field("group", "Group", "word", 26),
     Field("option", "Option", "word", 9),
-    Field("valves", "Valves with a finding", "whole", 10),
+    Field("valves", "Valves that work is asked for", "whole", 12),
     Field("feasible", "Possible for", "whole", 10),
     Field("chosen", "Chosen for", "whole", 10),
     Field("cost_now_median_gbp", "Median cost now (£)", "money", 12),
@@ -252,7 +252,12 @@ def _options(book: Book, results: Results, max_rows: int) -> None:
         column = get_column_letter(len(OPTIONS) + 2)
         rows = len(w.OPTION)
         chart = bars(
-            layout, "Option chosen, all valves with a finding", "option", ("chosen",), ("Option", "Valves"), rows=rows
+            layout,
+            "Option chosen, all valves that work is asked for",
+            "option",
+            ("chosen",),
+            ("Option", "Valves"),
+            rows=rows,
         )
         place(chart, layout.sheet, f"{column}5")
         cost = ("cost_now_gbp", "expected_later_gbp")

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
+from audit.stock_counts import by_group, stock_rows
 from audit.summary import summaries
 from tests.frames import default_policy, frame, known_facts, portfolio
 from tests.reported import AS_OF, HOMES, PLANNED, VALVES, VISITS, result_table, small_results
@@ -57,6 +58,23 @@ def test_groups_add_up_to_the_stock(counted: dict[str, pd.DataFrame], name: str)
     assert table["valves"].sum() == 4
     assert table["jobs"].sum() == 3
     assert table["cost_gbp"].sum() == pytest.approx(21.0 + 69.0 + 217.0)
+
+
+def test_what_names_no_valve_is_counted_in_its_scheme_and_apart_by_kind() -> None:
+    """One job on the home's system, 0.5 h and £21, and one call-out that does not say which of two valves."""
+    homes = [{"home_id": "H1", "scheme": "Birch Court"}]
+    valves = [{"valve_id": f"V{n}", "home_id": "H1", "head_kind": "zone"} for n in (1, 2)]
+    call = {"visit_id": "J1", "home_id": "H1", "kind": "call_out", "reported": "2026-06-01", "completed": "2026-06-01"}
+    facts = known_facts(portfolio(homes, valves, [call]), AS_OF)
+    job = {"home_id": "H1", "option": "leave", "hours": 0.5, "cost_gbp": 21.0, "benefit_gbp": 4.0}
+    stock = stock_rows(facts, result_table("findings"), result_table("jobs", (job,)))
+    scheme = row(by_group(stock, "scheme"), group="Birch Court")
+    apart = row(by_group(stock, "head_kind"), group="no one valve")
+    for found in (scheme, apart):
+        assert (found["jobs"], found["hours"], found["cost_gbp"], found["call_outs_12m"]) == (1, 0.5, 21.0, 1)
+    assert (scheme["valves"], scheme["call_outs_per_100"]) == (2, 50.0)
+    assert apart["valves"] == 0
+    assert pd.isna(apart["call_outs_per_100"])
 
 
 def test_missing_group_is_named(counted: dict[str, pd.DataFrame]) -> None:
