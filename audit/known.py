@@ -14,6 +14,7 @@ from schemas.tables import COLUMNS
 FROM_THE_REPORT: Final = ("visit_id", "home_id", "valve_id", "system", "reported", "attended", "kind", "symptom")
 ON_SITE: Final = tuple(c.name for c in COLUMNS["visits"] if c.name not in FROM_THE_REPORT)
 BLANKED: Final[tuple[tuple[str, str, str, tuple[str, ...]], ...]] = (  # table, date, its event, what goes with it
+    ("valves", "body_fitted", "the body was fitted", ()),
     ("valves", "head_fitted", "the head was fitted", ()),
     ("valves", "location_temp_on", "the reading was taken", ("location_temp_c",)),
     ("valves", "flow_temp_on", "the reading was taken", ("flow_temp_c",)),
@@ -28,9 +29,9 @@ Tables = dict[str, pd.DataFrame]
 def known_on(tables: Mapping[str, pd.DataFrame], as_of: pd.Timestamp) -> tuple[Tables, pd.DataFrame]:
     """Keep what was known at the end of the as-of date.
 
-    A visit reported later and a valve whose body was fitted later are returned. A visit attended or completed later
-    keeps what the report said; that date and everything found or done on site is blanked. A head date or a reading
-    date of the register that is later is blanked, with its reading.
+    A visit reported later is returned. A visit attended or completed later keeps what the report said; that date and
+    everything found or done on site is blanked. In the register the valve stays: a later date of its body, its head or
+    a reading is blanked, with the reading.
 
     Args:
         tables: The typed tables by name, with `source_file`, `source_sheet`, `source_row`.
@@ -42,7 +43,6 @@ def known_on(tables: Mapping[str, pd.DataFrame], as_of: pd.Timestamp) -> tuple[T
     kept = dict(tables)
     problems: list[pd.DataFrame] = []
     end = as_of.normalize() + pd.Timedelta(days=1)
-    kept["valves"] = _drop(kept["valves"], "valves", "body_fitted", "the body was fitted", end, problems)
     kept["visits"] = _drop(kept["visits"], "visits", "reported", "the visit was reported", end, problems)
     for table, column, what, also in BLANKED:
         kept[table] = _blank(kept[table], table, column, what, also, end, problems)

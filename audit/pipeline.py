@@ -16,6 +16,7 @@ from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
 from audit.intake.files import sources
+from audit.intake.notes_lists import notes_lists
 from audit.intake.places import with_cells
 from audit.known import known_on
 from audit.life import life
@@ -94,6 +95,7 @@ def audit(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
     counted |= totals.pop("tables")
+    counted |= base.summaries
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
@@ -121,7 +123,7 @@ def read(
         problems=with_cells(problems.reset_index(drop=True), reading.maps),
         clean=tables,
         tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
-        summaries={},
+        summaries=notes_lists(reading.coded, reading.conflicts, reading.uncoded),
         originals={source.name: source.path for source in sources(paths)[0]},
         columns_toml=intake.map_text(reading.maps),
     )

@@ -33,6 +33,7 @@ COUNTS: Final = (
 )
 SHEET_ROWS: Final = 1_000_000  # what a sheet can hold, less the rows above the table
 COMMONEST: Final = 10  # reasons on the first sheet
+PHRASES: Final = 20_000  # lines of a sheet about notes; nobody goes through more
 REASONS: Final = (
     Field("table", "Table", width=14),
     Field("effect", "Effect", width=12),
@@ -44,6 +45,43 @@ INPUTS: Final = (
     Field("name", "File", width=46),
     Field("rows", "Rows", "whole", 12),
     Field("sha256", "SHA-256 digest", width=68),
+)
+NOTES: Final = (
+    (
+        "notes_against",
+        "Notes against columns",
+        "Notes that say something else than the column beside them",
+        "The column stands. Where the note is right, correct the column. The first ones, where they are many.",
+        (
+            Field("file", "File", width=26),
+            Field("sheet", "Sheet", width=18),
+            Field("row", "Row", "whole"),
+            Field("visit_id", "Visit", width=16),
+            Field("column", "Column", "word", 12),
+            Field("column_value", "The column says", "word", 24),
+            Field("note_value", "The note says", "word", 24),
+            Field("phrase", "In the words", "prose", 60),
+        ),
+    ),
+    (
+        "notes_read",
+        "Read from notes",
+        "What was read from notes where the column was empty",
+        "Each phrase with the value that it was read as, and in how many cells; of many, the most frequent.",
+        (
+            Field("column", "Column", "word", 12),
+            Field("value", "Read as", "word", 28),
+            Field("phrase", "From the words", "prose", 70),
+            Field("cells", "Cells", "whole", 10),
+        ),
+    ),
+    (
+        "notes_not_understood",
+        "Notes not understood",
+        "Parts of notes from which nothing was read",
+        "Most frequent first; # stands for a number. Where they are many, the rarest are left out.",
+        (Field("text", "Words", "prose", 90), Field("visits", "Visits", "whole", 10)),
+    ),
 )
 
 
@@ -85,8 +123,16 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
         book.table("Reasons", "Commonest reasons", results.summaries["reasons"], REASONS)
     note = "Row is the row as the spreadsheet numbers it."
     book.table("All problems", "Rows and values to mend", results.problems, PROBLEMS, note=note, max_rows=SHEET_ROWS)
+    _add_notes(book, results)
     book.table("Files read", "Files read", results.inputs, INPUTS)
     book.save(path)
+
+
+def _add_notes(book: Book, results: Results) -> None:
+    """What was read from free text, so that it can be gone through: only where there was any."""
+    for key, name, heading, note, fields in NOTES:
+        if key in results.summaries:
+            book.table(name, heading, results.summaries[key].head(PHRASES), fields, note=note, max_rows=SHEET_ROWS)
 
 
 def _counted(results: Results) -> list[tuple[object, str]]:

@@ -18,7 +18,7 @@ from reports.look import FORMATS, HEADER, LINE, QUIET, Form, font, height_of, li
 from reports.workbook import A4
 from schemas.column import Column
 from schemas.fixed_zip import save_workbook
-from schemas.results import RESULT_COLUMNS
+from schemas.results import DICTIONARY_HEADERS, RESULT_COLUMNS
 from schemas.tables import COLUMNS
 
 BOOKS: Final = {
@@ -31,7 +31,6 @@ DATED: Final = dt.date(2026, 1, 1)  # fixed, so that the same version writes the
 LAST_ROW: Final = 1_048_576
 CELL_FORMS: Final[dict[str, Form]] = {"id": "text", "text": "text", "word": "text", "date": "date", "time": "time"}
 NEEDED: Final = "D5DEE6"  # header fill of required columns, with a star beside it
-ENTRIES: Final = ("Table", "Column", "Required", "What it holds", "Kind", "Unit", "Allowed", "Example")
 DICTIONARY_WIDTHS: Final = (12, 24, 10, 52, 16, 8, 70, 34)
 KINDS: Final = {
     "id": "number or code",
@@ -142,7 +141,7 @@ def _checked(check: DataValidation, mend: str, column: Column) -> DataValidation
 
 
 def _dictionary(sheet: Any, columns: Sequence[Column]) -> None:
-    for place, (header, width) in enumerate(zip(ENTRIES, DICTIONARY_WIDTHS, strict=True), 1):
+    for place, (header, width) in enumerate(zip(DICTIONARY_HEADERS, DICTIONARY_WIDTHS, strict=True), 1):
         _dress_header(sheet.cell(row=1, column=place, value=header), HEADER)
         sheet.column_dimensions[get_column_letter(place)].width = width
     for row, column in enumerate(columns, 2):
@@ -155,7 +154,7 @@ def _dictionary(sheet: Any, columns: Sequence[Column]) -> None:
             cell.alignment = Alignment(vertical="top", wrap_text=True)
             cell.border = Border(bottom=Side(style="thin", color=LINE))
     sheet.freeze_panes = "C2"
-    sheet.auto_filter.ref = f"A1:{get_column_letter(len(ENTRIES))}{len(columns) + 1}"
+    sheet.auto_filter.ref = f"A1:{get_column_letter(len(DICTIONARY_HEADERS))}{len(columns) + 1}"
     sheet.row_dimensions[1].height = height_of(2)
     _on_paper(sheet)
 

@@ -194,6 +194,16 @@ EFFECT: Final = {
 }
 
 MARKS_TITLE: Final = "Marks of the audit: cells to mend"  # top of the list in an annotated copy; never read as data
+DICTIONARY_HEADERS: Final = (  # of the data dictionary in our blank workbooks; never read as data
+    "Table",
+    "Column",
+    "Required",
+    "What it holds",
+    "Kind",
+    "Unit",
+    "Allowed",
+    "Example",
+)
 
 CAUTIONS: Final = (
     "Isolate the heating controls' supply and any separate feed to the head (a head's end switch can stay live from "

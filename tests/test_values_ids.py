@@ -54,8 +54,8 @@ def test_one_spelling_is_said_and_ids_that_meet_are_named() -> None:
     parsed = read("valves.home_id", "h1", "H1", "H1 ", "H2")
     assert parsed.values.tolist() == ["H1", "H1", "H1", "H2"]
     assert parsed.said == (
-        "home_id: capitals, blanks and hidden characters made alike in 2 ids, such as 'h1' = H1.",
-        "home_id: 1 id written in more than one way, such as 'h1' and 'H1' and 'H1 '; read as one id each.",
+        "home_id: capitals, blanks and hidden characters made alike in 2 ids; 1 id stood in more than one spelling, "
+        "such as 'h1' and 'H1' and 'H1 '.",
     )
 
 

@@ -135,11 +135,12 @@ def _read_notes(visits: Table, wanted: bool) -> CodedNotes:
     for name in notes.coded["column"].unique():
         pos = notes.coded["pos"][notes.coded["column"].eq(name)].to_numpy()
         visits.put(kept[pos], str(name), notes.visits[name].array[pos])
-    ids = visits.frame["visit_id"].iloc[kept]
-    named = {
-        part: getattr(notes, part).assign(visit_id=lambda f: ids.array[f["pos"]]) for part in ("coded", "conflicts")
-    }
-    return replace(notes, visits=notes.visits.iloc[:0], **named)
+    coded, conflicts = notes.coded, notes.conflicts
+    coded = coded.assign(visit_id=visits.frame["visit_id"].array[kept[coded["pos"]]])
+    place = visits.frame.iloc[kept[conflicts["pos"]]]
+    named = {"file": "source_file", "sheet": "source_sheet", "row": "source_row", "visit_id": "visit_id"}
+    conflicts = conflicts.assign(**{name: place[source].array for name, source in named.items()})
+    return replace(notes, visits=notes.visits.iloc[:0], coded=coded, conflicts=conflicts)
 
 
 def _told(notes: CodedNotes) -> list[str]:
@@ -147,7 +148,10 @@ def _told(notes: CodedNotes) -> list[str]:
     said = list(notes.said)
     for found, words in (
         (notes.coded, "empty cells of visits were filled from their notes"),
-        (notes.conflicts, "cells of visits say something else than the note beside them; the cells stand"),
+        (
+            notes.conflicts,
+            "cells of visits say something else than the note beside them; they stand, returned-rows.xlsx lists them",
+        ),
     ):
         if len(found):
             each = ", ".join(f"{name} {count:,}" for name, count in found["column"].value_counts(sort=False).items())

@@ -136,6 +136,17 @@ def columns(table: str) -> tuple[Column, ...]:
     return COLUMNS[table]
 
 
+@lru_cache(maxsize=4096)
+def not_ours(header: str) -> bool:
+    """Tell whether a header names something that the audit has no column for, whatever its cells look like."""
+    return key(unit_of(header)[0]) in _not_ours()
+
+
+@cache
+def _not_ours() -> frozenset[str]:
+    return frozenset(map(key, _content()["words"]["not_ours"]))
+
+
 @cache
 def group_words() -> dict[str, str]:
     """Words of a group cell above the headers, and the word that each puts before them."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -10,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from audit.intake.columns import NUMBERED, Choice, ColumnMap, Header, Known, fingerprint
-from audit.intake.headers import CLOSE, EXACT, VALUES, Match, close_matches, columns, matches, unit_of
+from audit.intake.headers import CLOSE, EXACT, VALUES, Match, close_matches, columns, matches, not_ours, unit_of
 from audit.intake.sheet import Sheet, is_blank
 from audit.intake.values import parse
 from schemas.column import Column
@@ -20,6 +22,7 @@ FITS = 0.5  # share of cells that must make sense for a header's word to be beli
 CLEARLY = 0.2  # by how much one column must fit better than another
 NEVER = 0.2  # below this share of sensible cells a header's word is not believed
 TABLES = ("homes", "valves", "visits", "rates", "capacity", "parts")
+SOME_DAY = dt.date(2020, 1, 1)  # ages count back from it where only their sense is asked
 
 
 @dataclass
@@ -30,6 +33,7 @@ class Assignment:
     chosen: dict[str, Choice] = field(default_factory=dict)
     questions: list[str] = field(default_factory=list)
     declined: dict[int, str] = field(default_factory=dict)  # grid column → why its words were not believed
+    open: set[str] = field(default_factory=set)  # columns that several headers claim: only the user can say
 
     @property
     def taken(self) -> set[int]:
@@ -80,7 +84,7 @@ class Samples:
 
 
 def _fit(sample: pd.Series, column: Column, unit: str, epoch_1904: bool) -> float:
-    parsed = parse(sample, column, header_unit=unit, epoch_1904=epoch_1904)
+    parsed = parse(sample, column, header_unit=unit, epoch_1904=epoch_1904, as_today=SOME_DAY)
     tried = len(sample) - int(parsed.values.isna().sum()) + len(parsed.bad)
     return 1.0 if tried == 0 else 1.0 - len(parsed.bad) / tried
 
@@ -157,7 +161,7 @@ def assign(table: str, headers: Sequence[Header], cells: Samples) -> Assignment:
     levels = sorted({m.sure for listed in named.values() for m in listed}, reverse=True)
     for level in levels:
         _give(found, headers, {p: [m for m in listed if m.sure == level] for p, listed in named.items()}, cells)
-    _by_values(found, [h for h in headers if not named[h.column]], cells)
+    _by_values(found, [h for h in headers if not named[h.column] or h.column in found.declined], cells)
     _by_uprn(found)
     found.questions += [why for place, why in found.declined.items() if place not in found.taken]
     return found
@@ -238,6 +242,7 @@ def _award(
         if not clear and not all(cells.same(ranked[0], other) for other in ranked[1:]):
             told = " and ".join(f"“{by_place[p].label}” (column {by_place[p].letter})" for p in sorted(ranked))
             found.questions.append(f"{told} fit {column} equally well")
+            found.open.add(column)
             return
         if not clear:
             ranked = sorted(ranked)
@@ -250,13 +255,15 @@ def _award(
 def _by_values(found: Assignment, headers: Sequence[Header], cells: Samples) -> None:
     """Give headers without a known word to the one column left that their cells look like."""
     for header in headers:
-        if header.column in found.taken or len(cells.sample(header.column)) < 2:
+        if header.column in found.taken or not_ours(header.text) or len(cells.sample(header.column)) < 2:
             continue
-        looks = [name for name in _looks_like(found, header, cells) if name not in found.chosen]
+        looks = _looks_like(found, header, cells)
+        if found.open.intersection(looks):
+            continue
         if len(looks) == 1:
             reason = f"its cells look like {column_of(found.table, looks[0]).meaning.rstrip('.').lower()}"
             found.chosen[looks[0]] = Choice(looks[0], header, VALUES, reason, unit_of(header.text)[1])
-        elif looks and len(looks) <= 12:
+        elif looks and len(looks) <= 12 and header.column not in found.declined:
             found.questions.append(
                 f"“{header.label}” (column {header.letter}) is no known header; its cells could be {', '.join(looks)}"
             )
@@ -284,8 +291,16 @@ def _looks_like(found: Assignment, header: Header, cells: Samples) -> list[str]:
     return looks
 
 
+COUNTED = {
+    "ports": re.compile(r"\d\W*(?:ports?|ways?)", re.IGNORECASE),
+    "wires": re.compile(r"\d\W*(?:wires?|cores?)", re.IGNORECASE),
+}  # numbers that say what they count
+
+
 def _telling_number(column: Column, texts: pd.Series, unit: str) -> bool:
     """A number tells its column only by a unit, or by a small set of usual values (ports, wires, voltages)."""
+    if column.name in COUNTED and texts.str.fullmatch(COUNTED[column.name]).mean() > 0.9:
+        return True
     numbers = set(texts.str.removesuffix(".0"))
     usual = {
         "ports": {"2", "3"},

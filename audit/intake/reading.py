@@ -36,7 +36,8 @@ class Reading:
     or row that was returned, repaired or merged. `counts`: rows_in = used + merged + returned for each table. `inputs`:
     name, sha256, rows of each file. `absent`: optional columns that no file had. `said`: what the reader must know.
     `maps`: how every header was understood. `coded`: values read from notes (visit_id, column, value, phrase);
-    `conflicts`: notes that say something else than a column; `uncoded`: what was not understood in notes, by frequency.
+    `conflicts`: notes that say something else than a column (file, sheet, row, visit_id, column, column_value,
+    note_value, phrase); `uncoded`: what was not understood in notes, by frequency.
     """
 
     tables: dict[str, pd.DataFrame]
@@ -191,7 +192,7 @@ def _listed(words: Sequence[str]) -> str:
 
 
 def _doubts(found: ColumnMap) -> list[str]:
-    """Say which columns were taken with less than the usual sureness, and what was left open."""
+    """Say which columns were taken with less than the usual sureness, what was left open, and what was not used."""
     place = f"{found.place}, row {found.row}"
     taken = [c for c in found.chosen if c.sure < SURE]
     said = [
@@ -201,6 +202,9 @@ def _doubts(found: ColumnMap) -> list[str]:
     ]
     if found.questions:
         said.append(f"{place}: {'; '.join(found.questions)}; not used unless named in columns.toml.")
+    if found.unused:
+        labels = ", ".join(f"“{header.label}”" for header in found.unused)
+        said.append(f"{place}: not read, for the audit has no column for it: {labels}.")
     return said
 
 

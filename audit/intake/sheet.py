@@ -140,6 +140,20 @@ class Sheet:
         return self.grid.rows(np.array([row]))[0] if 0 <= row < self.grid.height else []
 
 
+def filled_down(sheet: Sheet, first: int, stop: int) -> list[str]:
+    """Give every row that a merged cell covers its value, in the grid rows from `first` to before `stop`; say so."""
+    if not isinstance(sheet.grid, ObjectGrid):
+        return []
+    cells, count = sheet.grid.cells, 0
+    for top, left, bottom, right in sheet.merged:
+        if left == right and first <= top < bottom < stop and not is_blank(cells[top, left]):
+            below = cells[top + 1 : bottom + 1, left]
+            count += int((below == "").sum())
+            below[below == ""] = cells[top, left]
+    told = f"{sheet.place}: {count} cells below the first of a merged cell were given its value."
+    return [told] if count else []
+
+
 def letters(column: int) -> str:
     """Name a column, from 0, as spreadsheets do: A, B, … Z, AA."""
     name = ""

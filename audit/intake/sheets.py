@@ -14,7 +14,7 @@ from audit.errors import CannotUse
 from audit.intake.guard import DAMAGED, SAVE_AGAIN, Look, look
 from audit.intake.sheet import Merge, ObjectGrid, Sheet, TextGrid
 from audit.policy import Policy
-from schemas.results import MARKS_TITLE
+from schemas.results import DICTIONARY_HEADERS, MARKS_TITLE
 
 
 def read_workbook(path: Path, name: str, policy: Policy) -> list[Sheet]:
@@ -45,13 +45,20 @@ def _sheet(sheet: CalamineSheet, file: str, hidden: bool, seen: Look) -> Sheet:
     cells = np.empty((len(rows), len(rows[0]) if rows else 0), dtype=object)
     if cells.size:
         cells[:] = rows
-    if cells.size and (top, left) == (0, 0) and cells[0, 0] == MARKS_TITLE:
-        said = f"{file}, sheet '{sheet.name}': passed over, it lists the marks of an earlier audit."
+    if cells.size and (top, left) == (0, 0) and (ours := _of_the_audit(cells[0])):
+        said = f"{file}, sheet '{sheet.name}': passed over, {ours}."
         return Sheet(file, sheet.name, ObjectGrid(cells[:0]), said=(said,))
     marks = seen.marks.get(sheet.name, {})
     cells, top, left = _with_marks(cells, top, left, dict(marks))
     merged = tuple(_within(area, top, left) for area in sheet.merged_cell_ranges or ())
     return Sheet(file, sheet.name, ObjectGrid(cells), top + 1, left, hidden, seen.epoch_1904, merged)
+
+
+def _of_the_audit(first_row: np.ndarray) -> str:
+    """What a sheet that this program wrote is; empty where somebody else did."""
+    if first_row[0] == MARKS_TITLE:
+        return "it lists the marks of an earlier audit"
+    return "it explains the columns" if tuple(first_row) == DICTIONARY_HEADERS else ""
 
 
 def _with_marks(

@@ -17,9 +17,10 @@ from audit.intake.columns import NO_TABLE, NUMBERED, ColumnMap, Known, fingerpri
 from audit.intake.headers import columns
 from audit.intake.heads import Head, find_heads, likely_head, refuse_sideways, side_by_side, words_of
 from audit.intake.matching import understand
-from audit.intake.sheet import Cells, Rows, Sheet, is_blank
+from audit.intake.sheet import Cells, Rows, Sheet, filled_down, is_blank
 
 TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
+HEADING = re.compile(r"[^\W\d]{3}\D*")  # a name without a digit
 SURE = 0.85
 LOOKED_AT = 2000  # nearly empty rows at either end of a table that are looked at one by one
 
@@ -71,6 +72,7 @@ def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> F
 
 def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known: Mapping[str, Known]) -> None:
     """Read one table from its header down."""
+    found.said += filled_down(sheet, head.row + 1, stop)
     body = np.arange(head.row + 1, stop)
     body = body[filled[body] > 0]
     listed = known.get(fingerprint(head.headers))
@@ -114,7 +116,7 @@ def _is_ours(found: ColumnMap) -> bool:
     width = len(found.chosen) + len(found.unused)
     if not lacks(found):
         return len(sure) >= 3 or 2 * len(found.chosen) >= width
-    return len(sure) >= 4 and 2 * len(found.chosen) >= width
+    return len(sure) >= min(4, len(columns(found.table)) - 1) and 2 * len(found.chosen) >= width
 
 
 def unclear_sentence(found: ColumnMap) -> str:
@@ -139,8 +141,9 @@ def _data_rows(sheet: Sheet, found: ColumnMap, body: Rows, filled: Rows) -> tupl
     places = sorted(c.header.column for c in found.chosen if c.header.column >= 0)
     odd = _odd_rows(sheet, places, body, filled[body])
     drop: dict[int, str] = {}
+    numbered = any(c.kind == "id" and c.unique for c in columns(found.table))
     for row, cells in zip(odd.tolist(), sheet.grid.rows(odd), strict=True):
-        if kind := _not_data(cells, places):
+        if kind := _not_data(cells, places, numbered):
             drop[row] = kind
     for row in _header_again(sheet, found, body):
         drop[row] = "the header again"
@@ -157,8 +160,14 @@ def _is_number(cell: object) -> bool:
     return isinstance(cell, int | float) or bool(re.fullmatch(r"[£\s]*[(-]?[\d,]+(\.\d+)?\)?\s*%?", str(cell).strip()))
 
 
-def _not_data(cells: Cells, places: Sequence[int]) -> str:
-    """Tell a total or a note from a row of data; empty where it is data."""
+def _not_data(cells: Cells, places: Sequence[int], numbered: bool) -> str:
+    """Tell a total, a note or a heading from a row of data; empty where it is data.
+
+    Args:
+        cells: The row.
+        places: Grid columns of the table's headers.
+        numbered: The rows of this table go by a number, so that a name alone is no row.
+    """
     filled = [place for place, cell in enumerate(cells) if not is_blank(cell)]
     if not filled:
         return "a blank row"
@@ -167,6 +176,8 @@ def _not_data(cells: Cells, places: Sequence[int]) -> str:
         return f"a total (“{first[:60]}”)"
     if len(filled) == 1 and len(places) > 1 and len(first.split()) > 2 and re.search("[A-Za-z]", first):
         return f"a note (“{first[:60]}”)"
+    if len(filled) == 1 and len(places) > 3 and filled[0] <= places[0] and numbered and HEADING.fullmatch(first):
+        return f"a heading of the rows below (“{first[:60]}”)"
     return ""
 
 

@@ -167,12 +167,10 @@ def _evenness(rows: Sequence[Sequence[str]]) -> tuple[float, int]:
 
 
 def _quote(head: str, delimiter: str) -> str:
-    """The mark around texts: a double one, unless single ones stand on both sides of many cells."""
-    if '"' in head:
-        return '"'
+    """The mark around texts: a double one, unless single ones stand on both sides of many cells, and of more."""
     cells = [cell.strip() for line in head.splitlines()[:200] for cell in line.split(delimiter)]
-    wrapped = sum(len(c) > 1 and c[0] == c[-1] == "'" for c in cells)
-    return "'" if wrapped > 0.2 * len(cells) and wrapped > 2 else '"'
+    single, double = (sum(len(c) > 1 and c[0] == c[-1] == mark for c in cells) for mark in "'\"")
+    return "'" if single > max(2, 0.2 * len(cells), double) else '"'
 
 
 def _grid(text: bytes, form: Form, name: str, policy: Policy) -> TextGrid:

@@ -12,9 +12,8 @@ from audit.intake.values.date_order import days
 from audit.intake.values.date_text import YEAR_ONLY
 from audit.intake.values.parsed import Asked, Bools, Floats, Ints, Judged, Notes, Times
 from audit.intake.values.serials import from_serials
-from audit.intake.values.wording import counted
+from audit.intake.values.wording import WRITE_DATE, counted
 
-MEND: Final = "write the date as 2024-03-31"
 NO_TODAY: Final = "an age needs the day on which the list was made, which is not known"
 NAT: Final = np.datetime64("NaT", "us")
 AGE: Final = (
@@ -75,7 +74,7 @@ def _ages(numbers: Floats, count: Ints, judged: Judged, asked: Asked) -> None:
     months = numbers * _MONTHS[unit] if unit in _MONTHS else numbers * _DAYS[unit] / 30
     aged = np.isfinite(numbers) & (numbers >= 0) & (months <= _OLDEST_MONTHS)
     if asked.as_today is None:
-        judged.bad.add(aged, NO_TODAY, MEND)
+        judged.bad.add(aged, NO_TODAY, WRITE_DATE)
         return
     judged.values[aged] = count_back(numbers[aged], [unit] * int(aged.sum()), asked)
     judged.said.append(
@@ -93,9 +92,10 @@ def _serials(numbers: Floats, count: Ints, judged: Judged, asked: Asked) -> None
     judged.values[serial] = dates[serial]
     if serial.any():
         first = int(np.flatnonzero(serial)[0])
+        since = ", counted from 1904 as the workbook says" if asked.epoch_1904 else ""
         judged.said.append(
             f"{asked.name}: spreadsheet day numbers read as dates in {counted(count[serial].sum(), 'cell')}, "
-            f"such as {numbers[first]:.10g} = {str(dates[first])[:10]}."
+            f"such as {numbers[first]:.10g} = {str(dates[first])[:10]}{since}."
         )
 
 
@@ -122,7 +122,7 @@ def _day_first_compact(numbers: Floats, whole: Bools, judged: Judged) -> None:
     as_year_first = _days(number // 10_000, number // 100 % 100, number % 100)
     fits &= (year >= 1900) & (year <= 2100) & (np.isnat(as_year_first) | (number // 10_000 < 1900))
     judged.values[fits] = _days(year[fits], number[fits] // 10_000 % 100, number[fits] // 1_000_000)
-    judged.repaired.add(fits, "read as day, month, year without separators", MEND)
+    judged.repaired.add(fits, "read as day, month, year without separators", WRITE_DATE)
 
 
 def _days(year: Ints, month: Ints | int, day: Ints | int) -> Times:

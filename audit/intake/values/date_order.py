@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.intake.values.date_text import Fields
 from audit.intake.values.parsed import Asked, Bools, Ints, Times
-from audit.intake.values.wording import counted
+from audit.intake.values.wording import WRITE_DATE, counted
 
 NAT = np.datetime64("NaT", "D")
 
@@ -115,11 +115,12 @@ def _note_both_orders(
     fields: Fields, loose: Ints, both: Readings, month_first: bool, percent: float, asked: Asked
 ) -> None:
     odd = both.proves_day if month_first else both.proves_month
-    mend = "write the date as 2024-03-31"
     order, other = ("month", "day") if month_first else ("day", "month")
-    fields.repaired.add(loose[odd], f"the {other} comes first here, unlike in the rest of the column", mend)
+    fields.repaired.add(loose[odd], f"the {other} comes first here, unlike in the rest of the column", WRITE_DATE)
     if percent >= asked.policy.number("intake.order_majority"):
         reason = f"read with the {order} first, as {percent:.4g} % of the column's provable dates are"
-        fields.repaired.add(loose[both.open], reason, mend)
+        fields.repaired.add(loose[both.open], reason, WRITE_DATE)
         return
-    fields.bad.add(loose[both.open], "day and month cannot be told apart: the column has dates in both orders", mend)
+    fields.bad.add(
+        loose[both.open], "day and month cannot be told apart: the column has dates in both orders", WRITE_DATE
+    )

@@ -192,7 +192,7 @@ def _assume_day(fields: Fields, at: Ints, part: dict[str, Any]) -> None:
     """Month and year, or the year alone: its first day, said. 2008/09 may as well be a financial year."""
     if "sep" in part:
         both = arrow.matches(part["sep"], "/") & (fields.year[at] % 100 + 1 == fields.month[at])
-        fields.bad.add(at[both], "may be a month or a financial year", "write the whole date, such as 2008-09-01")
+        fields.bad.add(at[both], "may be a month or a financial year", "write the whole date, with its day")
     if "mon" in part or "m" in part:
         fields.repaired.add(
             at, "only month and year are given; the first of the month is taken", "write the whole date"

@@ -15,9 +15,8 @@ from audit.intake.values.date_numbers import AGE, NO_TODAY, count_back, read_num
 from audit.intake.values.date_order import settle
 from audit.intake.values.date_text import Fields, read_dates
 from audit.intake.values.parsed import Asked, Bools, Ints, Judged, Notes, Times
-from audit.intake.values.wording import counted
+from audit.intake.values.wording import WRITE_DATE, WRITE_TIME, counted
 
-MEND: Final = "write the date as 2024-03-31"
 NAT: Final = np.datetime64("NaT", "us")
 _ENOUGH: Final = 5  # by chance, five dates all fall on days 1 to 12 once in a hundred times
 NUMERIC: Final = r"^\s*'?(?:[1-9]\d*(?:\.\d+)?|0\d{7})\s*$"
@@ -33,10 +32,10 @@ def judge_dates(found: Cells, asked: Asked) -> Judged:
     text = np.flatnonzero(found.of(cells.TEXT) & ~numeric)
     _texts(found, text, judged, asked)
     only_time = found.of(cells.TIME) | found.of(cells.SPAN)
-    judged.bad.add(only_time, "only a time of day, without its date", "write date and time, such as 2024-03-31 14:35")
+    judged.bad.add(only_time, "only a time of day, without its date", WRITE_TIME)
     six = arrow.matches(arrow.texts(found.text), SIX)
-    judged.bad.add(six, "six digits may be day, month, year or year, month, day", MEND)
-    judged.bad.add(np.isnat(judged.values), "this is not a date", MEND)
+    judged.bad.add(six, "six digits may be day, month, year or year, month, day", WRITE_DATE)
+    judged.bad.add(np.isnat(judged.values), "this is not a date", WRITE_DATE)
     _plausible(judged, asked)
     _finish(found, judged, asked)
     return judged
@@ -55,7 +54,7 @@ def _real_dates(found: Cells, judged: Judged, asked: Asked) -> None:
         judged.said.append(f"{asked.name}: {counted(int(found.count[where][zoned].sum()), 'time')} {ZONED}.")
     early = where.copy()
     early[where] = judged.values[where] < np.datetime64("1904-01-03", "us")  # a time of day, stored on day zero
-    judged.bad.add(early, "only a time of day, without its date", "write date and time, such as 2024-03-31 14:35")
+    judged.bad.add(early, "only a time of day, without its date", WRITE_TIME)
 
 
 def _numbers(found: Cells, where: Bools, judged: Judged, asked: Asked) -> None:
@@ -83,7 +82,7 @@ def _texts(found: Cells, at: Ints, judged: Judged, asked: Asked) -> None:
     _ages(text, at, judged, asked)
     judged.said += _swapped(found, fields, found.count[at], judged, asked)
     impossible = at[(fields.year > 0) & np.isnat(day)]
-    judged.bad.add(impossible, "no such day in the calendar", MEND)
+    judged.bad.add(impossible, "no such day in the calendar", WRITE_DATE)
     zoned = int(found.count[at][np.isfinite(fields.zone)].sum())
     if zoned:
         judged.said.append(f"{asked.name}: {counted(zoned, 'time')} {ZONED}.")
@@ -119,8 +118,8 @@ def _ages(text: pd.Series[str], at: Ints, judged: Judged, asked: Asked) -> None:
     units = [text.lower().removesuffix("s") for text in part["unit"].to_pylist()]
     judged.values[aged] = count_back(arrow.floats(part["n"]), units, asked)
     if asked.as_today is None:
-        judged.bad.add(aged, NO_TODAY, MEND)
-    judged.repaired.add(aged, f"an age, counted back from {asked.as_today}; the day is assumed", MEND)
+        judged.bad.add(aged, NO_TODAY, WRITE_DATE)
+    judged.repaired.add(aged, f"an age, counted back from {asked.as_today}; the day is assumed", WRITE_DATE)
 
 
 def _plausible(judged: Judged, asked: Asked) -> None:
@@ -129,7 +128,7 @@ def _plausible(judged: Judged, asked: Asked) -> None:
     years: Ints = judged.values.astype("datetime64[Y]").astype(np.int64) + 1970
     out = ~np.isnat(judged.values) & ((years < low) | (years > high))
     reasons = [f"the year {year} is not plausible: dates from {low} to {high} are used" for year in years[out]]
-    judged.bad.add(out, reasons, MEND)
+    judged.bad.add(out, reasons, WRITE_DATE)
 
 
 def _finish(found: Cells, judged: Judged, asked: Asked) -> None:

@@ -80,21 +80,16 @@ def _uprns(ids: pd.Series[str], found: Cells, judged: Judged, asked: Asked) -> p
 
 
 def _said(found: Cells, tidy: pd.Series[str], judged: Judged, asked: Asked) -> list[str]:
-    """Say how many ids were brought to one spelling, and which spellings now are one id."""
+    """Say, in one sentence, how many ids were brought to one spelling, and which spellings now are one id."""
     name = asked.column.name
     changed: Bools = (tidy != found.text).to_numpy(dtype=bool) & ~judged.bad.mask & (tidy != "").to_numpy(dtype=bool)
     if not changed.any():
         return []
-    first = int(np.flatnonzero(changed)[0])
-    said = [
-        f"{name}: capitals, blanks and hidden characters made alike in {counted(found.count[changed].sum(), 'id')}, "
-        f"such as {found.text.iloc[first]!r} = {tidy.iloc[first]}."
-    ]
+    alike = f"capitals, blanks and hidden characters made alike in {counted(found.count[changed].sum(), 'id')}"
     same = tidy[tidy.duplicated(keep=False) & ~judged.bad.mask]
     spellings = same.nunique()
     if spellings:
         example = re.sub(r"\s+", " ", " and ".join(map(repr, found.text[tidy == same.iloc[0]].head(3))))
-        said.append(
-            f"{name}: {counted(spellings, 'id')} written in more than one way, such as {example}; read as one id each."
-        )
-    return said
+        return [f"{name}: {alike}; {counted(spellings, 'id')} stood in more than one spelling, such as {example}."]
+    first = int(np.flatnonzero(changed)[0])
+    return [f"{name}: {alike}, such as {found.text.iloc[first]!r} = {tidy.iloc[first]}."]

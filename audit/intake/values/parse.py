@@ -144,4 +144,10 @@ def _rows(notes: Notes, codes: Ints, cells: Cells) -> pd.DataFrame:
 
 
 def _no_rows() -> pd.DataFrame:
+    return _nothing_noted().copy(deep=False)
+
+
+@lru_cache(maxsize=1)
+def _nothing_noted() -> pd.DataFrame:
+    """An empty table of notes; made once, for most columns need one and making it costs more than reading them."""
     return pd.DataFrame(columns=list(NOTE_COLUMNS)).astype(_NOTE_TYPES)

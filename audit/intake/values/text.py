@@ -8,7 +8,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from audit.intake.values import arrow, cells
+from audit.intake.values import arrow, cells, missing
 from audit.intake.values.cells import Cells
 from audit.intake.values.hidden import without_hidden
 from audit.intake.values.parsed import Asked, Judged, Notes
@@ -31,6 +31,7 @@ def judge_text(found: Cells, asked: Asked) -> Judged:
             f"{asked.name}: blanks at the ends, no-break blanks, control characters or foreign line ends made plain "
             f"in {counted(changed, 'text')}."
         )
+        text = text.mask(missing.says_nothing(arrow.texts(text)), "")  # what was left may say that nothing is known
     dated = int(found.count[found.of(cells.DATE)].sum())
     if dated:
         judged.said.append(f"{asked.name}: {counted(dated, 'real date')} kept as text.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Sequence
 from typing import Final
 
@@ -17,7 +18,8 @@ _AGAINST: Final = frozenset(["but", "not", "no", "except", "partly", "partially"
 
 def marks(text: str) -> str | None:
     """Yes or no, where a cell holds a tick or a crossed-out mark."""
-    return MARKS.get(text.strip().lower())
+    seen = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")  # Cf: signs without width
+    return MARKS.get(seen.strip().lower())
 
 
 def leading(words: Sequence[str]) -> str | None:
