@@ -11,7 +11,17 @@ from audit.policy import Policy
 
 RECENT_MONTHS: Final = 12  # what "recent" means in the column `call_outs_12m`
 READ_AT_HOME: Final = ("store_temp", "tap_temp", "bath_tap_temp")
-LOGGED: Final = ["reported", "action", "lever", "location_temp_c", "flow_temp_c", "is_call_out", "event", "symptom"]
+LOGGED: Final = [
+    "visit_id",
+    "reported",
+    "action",
+    "lever",
+    "location_temp_c",
+    "flow_temp_c",
+    "is_call_out",
+    "event",
+    "symptom",
+]
 
 
 def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, policy: Policy) -> pd.DataFrame:
@@ -31,8 +41,8 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
     earthed = _last_day(done, ("earth",), valves.index).notna()
     known = known.assign(
         earthed=known["earthed"].mask(earthed, "yes"),
-        heads_renewed_recently=_heads_renewed(known, done, as_of, policy.number("repeats.head_again_window")),
     )
+    known = _with_heads_renewed(known, done, as_of, policy.number("repeats.head_again_window"))
     return _with_call_outs(known, log.loc[log["is_call_out"]], as_of)
 
 
@@ -121,12 +131,15 @@ def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     return valves.assign(lever=lever, lever_on=seen["on"], lever_registered=valves["lever"])
 
 
-def _heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, months: float) -> pd.Series:
-    """Heads and motors renewed on the present body within the window."""
-    renewed = done.loc[done["action"].isin(("head", "motor")), ["row", "on"]]
+def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, months: float) -> pd.DataFrame:
+    """Heads and motors renewed on the present body within the window: how many, and when by which visits."""
+    renewed = done.loc[done["action"].isin(("head", "motor")), ["row", "on", "action", "visit_id"]]
     body_known = valves["body_since"].where(valves["body_age_basis"].ne("the head's date"))
     on_older_body = body_known.reindex(renewed["row"]).set_axis(renewed.index) >= renewed["on"]
-    return _count(renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body], valves.index)
+    renewed = renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body]
+    told = renewed["action"] + " " + renewed["on"].dt.strftime("%Y-%m-%d") + " (" + renewed["visit_id"] + ")"
+    on = told.groupby(renewed["row"]).agg(", ".join).reindex(valves.index)
+    return valves.assign(heads_renewed_recently=_count(renewed, valves.index), heads_renewed_on=on.astype("str"))
 
 
 def _with_call_outs(valves: pd.DataFrame, calls: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:

@@ -125,7 +125,7 @@ def _concluded(seen: Clues, table: pd.DataFrame, facts: Facts, policy: Policy) -
 
 
 def _all_seen(seen: Clues) -> pd.Series:
-    every = chosen(seen.texts, seen.texts.ne(""))
+    every = chosen(seen.texts, seen.texts != "")
     return every.mask(every.eq(""), "no fact in the log points anywhere")
 
 

@@ -49,9 +49,8 @@ def _with_chains(table: pd.DataFrame, window_days: float) -> pd.DataFrame:
     wait = (table["first"].dt.normalize() - ended.shift()).dt.days.clip(lower=0).where(same)
     run = (wait.isna() | wait.gt(window_days)).cumsum()
     several = run.duplicated(keep=False)
-    number: pd.Series[int] = pd.Series(pd.factorize(run[several])[0], index=table.index[several]).reindex(
-        table.index, fill_value=-1
-    )
+    number = pd.Series(-1, index=table.index, dtype="int64")
+    number.loc[several] = pd.factorize(run[several])[0]
     last = number.ge(0) & number.ne(number.shift(-1))
     following = table["first"].shift(-1).where(same.shift(-1, fill_value=False))
     return table.assign(wait_days=wait, chain_no=number, last_of_chain=last, following=following)

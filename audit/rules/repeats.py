@@ -49,7 +49,8 @@ def head_replaced_again(facts: Facts, policy: Policy) -> pd.DataFrame:
     count, months = policy.number("repeats.head_again_count"), policy.number("repeats.head_again_window")
     rows = facts.valves[facts.valves["heads_renewed_recently"] >= count]
     seen = rows["heads_renewed_recently"].astype("float64")
-    statement = number_text(seen) + f" heads or motors renewed on this body within {months:g} months."
+    when = ": " + rows["heads_renewed_on"] + "."
+    statement = number_text(seen) + f" heads or motors renewed on this body within {months:g} months" + when
     return hits(
         rows, statement=statement, observed=number_text(seen), limit=count, unit="heads or motors", margin=seen - count
     )
@@ -79,10 +80,11 @@ def _left_again(facts: Facts, policy: Policy, outcome: str, key: str, how: str) 
 def several_valves_one_home(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Homes in which at least so many different valves failed within the window before the as-of date.
 
-    A valve failed where a call-out names it, unless that found no fault or no access, or a cause outside the valve.
+    A valve failed where a call-out or a return visit to it names the valve, unless that found no fault or no access, or
+    a cause outside the valve.
     """
     visits = facts.visits
-    failed = visits["is_call_out"] & visits["valve_id"].notna()
+    failed = visits["is_fault"] & visits["episode"].ge(0) & visits["valve_id"].notna()
     failed &= ~visits["outcome"].isin(NOTHING_MENDED) & ~visits["cause"].isin(NOT_THE_VALVE)
     recent = _within(visits[failed], "reported", policy.number("repeats.several_valves_window"), facts)
     valves = recent[["home_id", "valve_id"]].drop_duplicates().sort_values(["home_id", "valve_id"]).groupby("home_id")
