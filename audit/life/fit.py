@@ -13,7 +13,7 @@ from audit.life.bodies import count_bodies
 from audit.life.check import curve_of, gaps, known_bodies, known_heads
 from audit.life.counting import count_lives
 from audit.life.effective_age import Heat, estimate_heat, pace, place_temperature
-from audit.life.grid import Floats, Ints
+from audit.life.grid import CELLS, Floats, Ints
 from audit.life.groups import Prior, Surfaces, Tree, drawn, tree, within
 from audit.life.homes import fit_homes
 from audit.life.lifetimes import PartLives, lives
@@ -33,7 +33,8 @@ HEAD_LEVELS = (
 )
 BODY_LEVELS = ((("ports", "{} ports"), ("body_size_mm", "{} mm")), (("make", "{}"),))
 NEAR = 1e-3  # error allowed in the limits, as a share of their distance from the fit
-COARSE = 120  # cells, enough to weigh one pace against another
+COARSE = 120  # cells, enough to weigh one pace against another, and for a stock of few valves
+FEW = 5_000  # valves, whose doubt is far greater than what coarse cells add
 ENOUGH = 25_000  # valves, likewise
 
 
@@ -87,9 +88,10 @@ def _life(facts: Facts, policy: Policy) -> LifeFit:
     fast = _pace(degrees, heat.step, policy)
     least = int(policy.number("life.group_valves"))
     head_tree, body_tree = (tree(facts.valves, levels, least) for levels in (HEAD_LEVELS, BODY_LEVELS))
-    heads, made_heads = count_lives(known.head, fast, head_tree.leaf)
+    cells = COARSE if len(facts.valves) < FEW else CELLS
+    heads, made_heads = count_lives(known.head, fast, head_tree.leaf, cells=cells)
     homes, body_lives = fit_homes(known.body, home_of(facts), _prior("body", policy))
-    bodies, made_bodies = count_bodies(body_lives, homes.past, body_tree.leaf)
+    bodies, made_bodies = count_bodies(body_lives, homes.past, body_tree.leaf, cells=cells)
     assumed = _prior("head", policy)
     start = assumed.log_shape, assumed.log_scale
     head_fits = _fits("head", heads, heads.log_likelihoods, made_heads, head_tree, policy, start)
