@@ -73,12 +73,13 @@ def test_attended_before_and_completed_after_keeps_the_attendance() -> None:
 
 
 def test_register_dates_that_are_later_are_blanked_with_their_readings() -> None:
-    late = {"head_fitted": "2026-11-26", "location_temp_on": "2026-11-26", "flow_temp_on": "2026-12-01"}
+    late = {"body_fitted": "2026-11-27", "head_fitted": "2026-11-26"}
+    late |= {"location_temp_on": "2026-11-26", "flow_temp_on": "2026-12-01"}
     tables, problems = known(valves=[{**VALVE, **late, "location_temp_c": "60", "flow_temp_c": "70", "lever": "free"}])
     row = tables["valves"].iloc[0]
     assert row[[*late, "location_temp_c", "flow_temp_c"]].isna().all()
     assert row["lever"] == "free"
-    assert sorted(problems["column"]) == ["flow_temp_on", "head_fitted", "location_temp_on"]
+    assert sorted(problems["column"]) == ["body_fitted", "flow_temp_on", "head_fitted", "location_temp_on"]
     assert set(problems["effect"]) == {"repaired"}
 
 

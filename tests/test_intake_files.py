@@ -10,6 +10,7 @@ import pytest
 from audit import intake
 from audit.errors import CannotUse
 from audit.intake.files import sources
+from schemas.results import DICTIONARY_HEADERS
 from tests.messy import ALL, headed, three, workbook
 
 
@@ -107,3 +108,26 @@ def test_a_book_without_a_table_shows_its_headers_in_the_map(tmp_path: Path) -> 
     found = asked.value.maps[0]
     assert (found.table, found.row) == ("none", 1)
     assert [h.text for h in found.unused] == ["Nummer", "Haus", "Ventil"]
+
+
+def test_a_column_alone_is_passed_over_and_said(tmp_path: Path) -> None:
+    three(tmp_path)
+    (tmp_path / "list.csv").write_text("home_id\nH1\nH2\n", encoding="utf-8")
+    told = (
+        "list.csv: passed over, it has one column only, “home_id”; a table of ours needs at least one more beside it."
+    )
+    assert told in intake.read([tmp_path]).said
+
+
+def test_the_dictionary_of_our_own_blank_workbooks_is_one_note(tmp_path: Path) -> None:
+    pages = {table: headed(table) for table in ALL}
+    pages["Data dictionary"] = [list(DICTIONARY_HEADERS), ["homes", "home_id", "yes", "The home.", "", "", "", "H1"]]
+    reading = intake.read([workbook(tmp_path / "book.xlsx", pages)])
+    about = [told for told in reading.said if "Data dictionary" in told]
+    assert about == ["book.xlsx, sheet 'Data dictionary': passed over, it explains the columns."]
+
+
+def test_columns_that_are_not_read_are_named(tmp_path: Path) -> None:
+    files = three(tmp_path, homes=[[*row, "x" if n else "Colour of door"] for n, row in enumerate(headed("homes"))])
+    told = intake.read(files).said
+    assert any(t.startswith("homes.csv") and t.endswith("no column for it: “Colour of door”.") for t in told)

@@ -16,6 +16,7 @@ from audit.intake.beside import homes_beside
 from audit.intake.columns import ColumnMap, Known, Unclear, read_map
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
+from audit.intake.heads import words_of
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
 from audit.intake.tables import SURE, Found, RawTable, find_tables, unclear_sentence, unrecognised
@@ -163,12 +164,20 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
         if found.tables or found.unclear:
             whole.said += [f"{sheet.place}: hidden, but read; delete it if it should not count."] * sheet.hidden
         elif sheet.grid.height:
-            whole.said.append(f"{sheet.place}: passed over, no table of {_listed(TABLES)} is in it.")
+            whole.said.append(f"{sheet.place}: passed over, {_no_table(sheet)}.")
     if source.named and not (whole.tables or whole.unclear):
         if not any(sheet.grid.height for sheet in sheets):
             raise CannotUse(f"{source.name}: there is nothing in it; save or export it again.")
         raise Unclear(_nothing_found([source]), [m for sheet in sheets for m in unrecognised(sheet)])
     return whole
+
+
+def _no_table(sheet: Sheet) -> str:
+    """Why nothing of a sheet was read."""
+    if sheet.grid.width == 1:
+        head = words_of(sheet.row(0)[0])
+        return f"it has one column only, “{head[:60]}”; a table of ours needs at least one more beside it"
+    return f"no table of {_listed(TABLES)} is in it"
 
 
 def _sheets_of(source: Source, policy: Policy) -> list[Sheet]:
