@@ -212,10 +212,10 @@ def by_hand(visits: list[Visit]) -> list[int]:
     for at, (reported, _) in enumerate(visits):
         belongs = False
         for earlier, done in visits[:at]:
-            later = [end for _, end in visits if end is not None and end >= earlier]
-            end = done or (min(later) if later else None)
-            ends_it = done is None and end is not None and end == visits[at][1]
-            belongs |= earlier == reported or end is None or reported < end or ends_it
+            closers = [(end, made) for made, end in visits if end is not None and end >= earlier]
+            end, made = (done, earlier) if done else min(closers, key=lambda closer: closer[0], default=(None, earlier))
+            that_day = done is None and end == made == reported  # made and closed on the day of this report
+            belongs |= earlier == reported or end is None or reported < end or that_day
         numbers.append(numbers[-1] if belongs else (numbers[-1] + 1 if numbers else 0))
     return numbers
 
