@@ -26,8 +26,8 @@ from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
 from audit.readings import readings
-from audit.repeats import chains
-from audit.summary import summaries
+from audit.repeats import followed
+from audit.summary import chain_visits, summaries
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
@@ -81,7 +81,7 @@ def audit(
     progress.step("planning the quarter")
     visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts, exact=exact)
     progress.step("following repeat call-outs")
-    repeated = chains(known, policy)
+    repeated, steps = followed(known, policy)
     tables = {
         "findings": found,
         "options": choices,
@@ -94,7 +94,7 @@ def audit(
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
-    counted |= totals.pop("tables")
+    counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
     counted |= base.summaries
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)

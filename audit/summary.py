@@ -1,6 +1,7 @@
 """Counts for the stock summary, the work list and the page. The reports show them and compute nothing.
 
-`summaries` gives these tables; "not recorded" stands for a missing group, shares are between 0 and 1:
+`summaries` gives these tables, and `chain_visits` its own; "not recorded" stands for a missing group, shares are between
+0 and 1:
 
 | table | one row a | columns |
 |---|---|---|
@@ -34,7 +35,7 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import Policy
-from audit.repeats import fixes_held, followed, hypothesis_table, repeat_rate
+from audit.repeats import fixes_held, hypothesis_table, repeat_rate
 from audit.stock_counts import GROUPINGS, age_bands, by_group, options_cost, stock_rows, temperature_bands
 from schemas import words as w
 
@@ -89,7 +90,6 @@ def summaries(
         "weeks": _with_share(week_load.groupby("week_starting", as_index=False)[list(LOAD)].sum()),
         "parts_total": _parts_total(parts),
         "left_out": _left_out(left),
-        "chain_visits": _chain_visits(facts, chains, policy),
         "months": repeat_rate(facts, policy, MONTHS_SHOWN),
         "fixes_held": fixes_held(facts, policy),
         "clues": hypothesis_table(),
@@ -167,9 +167,9 @@ def _left_out(left: pd.DataFrame) -> pd.DataFrame:
 CHAIN_VISIT = ("visit_id", "valve_id", "reported", "completed", "kind", "symptom", "outcome", "cause", "action")
 
 
-def _chain_visits(facts: Facts, chains: pd.DataFrame, policy: Policy) -> pd.DataFrame:
+def chain_visits(rows: pd.DataFrame, chains: pd.DataFrame) -> pd.DataFrame:
+    """Choose what the reports show of the visits of `audit.repeats.followed`, chain by chain in date order."""
     columns = ["chain", *CHAIN_VISIT, "engineer", "cost_gbp", "notes", "wait_days", "shows"]
-    rows = followed(facts, policy)[1]
     rows = rows.loc[rows["chain"].isin(chains["chain"]), columns]
     return rows.sort_values(["chain", "reported", "visit_id"], kind="stable", ignore_index=True)
 

@@ -12,7 +12,8 @@ from audit.plan.parts import named
 from audit.plan.stock import load, order
 from audit.plan.visits import RANKED_BY
 from audit.quality import records
-from audit.summary import summaries
+from audit.repeats import followed
+from audit.summary import chain_visits, summaries
 from schemas.results import PROBLEM_COLUMNS, RESULT_COLUMNS, Results
 from tests.frames import default_policy, frame, known_facts, portfolio
 
@@ -191,6 +192,7 @@ def small_results() -> Results:
     parts = named(tables["jobs"], facts)
     parts = parts.assign(rank=parts["job"].map({1: 2, 2: 3}))  # the jobs' visits
     counted |= {
+        "chain_visits": chain_visits(followed(facts, policy)[1], tables["chains"]),
         "parts_load": load(planned, parts),
         "parts_order": order(planned, parts, frame("parts", STOCK), today),
         "pieces": parts,
