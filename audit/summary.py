@@ -1,7 +1,7 @@
 """Counts for the stock summary, the work list and the page. The reports show them and compute nothing.
 
-`summaries` gives these tables, and `chain_visits` its own; "not recorded" stands for a missing group, shares are between
-0 and 1:
+`summaries` gives these tables, and `chain_visits` its own; "not recorded" stands for a missing group, shares are
+between 0 and 1:
 
 | table | one row a | columns |
 |---|---|---|
