@@ -31,7 +31,7 @@ def cut(data: bytes, places: list[int]) -> list[bytes]:
     return [data[a:b] for a, b in itertools.pairwise(ends)]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(places=st.lists(st.integers(1, len(SHEET)), max_size=8))
 def test_a_sheet_cut_anywhere_is_seen_alike(places: list[int]) -> None:
     found = Found()
@@ -66,7 +66,7 @@ OPEN = (
 ).encode()
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(places=st.lists(st.integers(1, len(OPEN)), max_size=8))
 def test_an_open_sheet_cut_anywhere_is_seen_alike(places: list[int]) -> None:
     walk = Walk()

@@ -18,7 +18,7 @@ from schemas.tables import COLUMNS, MODELS, SOURCE
 from tests.messy import ALL, ID, delimited, headed, text, three
 from tests.messy_books import contradictory_dates, errors, impossible_values, later_export
 
-FEW = settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FEW = settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def facts(reading: Reading, table: str) -> pd.DataFrame:

@@ -26,7 +26,7 @@ def tables(shape: float, scale: float, unseen: Unseen, grid: Grid) -> dict[str, 
     return {name: np.exp(values) for name, values in logs.items()}
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.floats(0.8, 5),
     st.floats(4, 25),

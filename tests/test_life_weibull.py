@@ -42,7 +42,7 @@ def test_chances_of_two_spans_make_the_chance_of_both(
     assert float(both) == pytest.approx(float(chance_fail(age, first + then, shape, scale)), abs=1e-9)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.integers(0, 10_000), st.floats(0.1, 100))
 def test_a_change_of_unit_changes_the_scale_alone(seed: int, unit: float) -> None:
     draw = np.random.default_rng(seed)
@@ -55,7 +55,7 @@ def test_a_change_of_unit_changes_the_scale_alone(seed: int, unit: float) -> Non
     np.testing.assert_allclose(np.array(other.scale_limits) / unit, fit.scale_limits, rtol=1e-4)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.integers(0, 10_000))
 def test_at_the_fit_the_expected_failures_are_those_seen(seed: int) -> None:
     draw = np.random.default_rng(seed)

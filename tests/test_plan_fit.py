@@ -134,14 +134,14 @@ SLOTS = st.lists(st.tuples(st.integers(0, 3), st.integers(-1, 2), st.integers(0,
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(VISITS, SLOTS, st.sampled_from([0.0, 0.5]))
 def test_hours_windows_and_patches_hold(visits: list, slots: list, travel: float) -> None:  # type: ignore[type-arg]
     it = quarter(visits, slots, travel)
     holds(it, place(it))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(VISITS, SLOTS)
 def test_danger_is_left_out_or_late_only_where_nothing_has_room(visits: list, slots: list) -> None:  # type: ignore[type-arg]
     it = quarter(visits, slots)
@@ -175,7 +175,7 @@ def test_a_larger_quarter_than_the_solver_takes_is_said() -> None:
     assert "--exact solves up to 20 pairs of visit and team's week" in said[0]
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 50), st.integers(1, 30)), max_size=9), st.integers(0, 60))
 def test_one_slot_is_filled_as_well_as_by_trying_everything(visits: list[tuple[int, int]], room: int) -> None:
     worth, hours = np.array([v for v, _ in visits], dtype=float), np.array([h for _, h in visits]) / 10

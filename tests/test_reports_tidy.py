@@ -97,7 +97,7 @@ def test_exact_keeps_every_digit(tmp_path: Path) -> None:
     assert written(frame, tmp_path / "t.csv", exact=True) == "x,cost_gbp,price_gbp\n0.3333333333333333,12.345,12.50\n"
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=25)
 @given(st.lists(st.text(st.characters(exclude_categories=["Cs"]), min_size=1), min_size=1, max_size=20))
 def test_any_text_is_read_back(tmp_path: Path, texts: list[str]) -> None:
     got = written(pd.DataFrame({"x": pd.Series(texts, dtype="str")}), tmp_path / "t.csv")
@@ -108,7 +108,7 @@ def test_any_text_is_read_back(tmp_path: Path, texts: list[str]) -> None:
     assert back == texts
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=25)
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=20))
 def test_exact_numbers_are_read_back(tmp_path: Path, numbers: list[float]) -> None:
     got = written(pd.DataFrame({"x": numbers, "y": "z"}), tmp_path / "t.csv", exact=True)

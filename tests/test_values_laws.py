@@ -80,7 +80,7 @@ def test_a_written_time_is_read_again(form: str, moments: list[dt.datetime]) -> 
 
 
 @given(day=dates, epoch_1904=st.booleans())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_a_day_number_is_its_date_in_both_systems(day: dt.date, epoch_1904: bool) -> None:
     zero = dt.date(1904, 1, 1) if epoch_1904 else dt.date(1899, 12, 30)
     serial = (day - zero).days
@@ -89,7 +89,7 @@ def test_a_day_number_is_its_date_in_both_systems(day: dt.date, epoch_1904: bool
 
 
 @given(number=st.decimals(-20, 120, places=2, allow_nan=False))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_a_written_temperature_is_read_again(number) -> None:
     value = float(number)
     fahrenheit = round(value * 9 / 5 + 32, 3)
@@ -99,7 +99,7 @@ def test_a_written_temperature_is_read_again(number) -> None:
 
 
 @given(pence=st.integers(0, 10_000_000))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_written_money_is_read_again(pence: int) -> None:
     pounds = pence / 100
     texts = [f"{pounds:.2f}", f"£{pounds:,.2f}", f"{pounds:,.2f} GBP", f"£ {pounds:.2f} ex VAT", f"{pence}p"]
@@ -108,7 +108,7 @@ def test_written_money_is_read_again(pence: int) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 @given(raw=st.lists(anything, max_size=8))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_reading_the_read_changes_nothing(name: str, raw: list[object]) -> None:
     once = read(name, *raw)
     twice = parse(once.values, column(name))
@@ -119,7 +119,7 @@ def test_reading_the_read_changes_nothing(name: str, raw: list[object]) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 @given(raw=st.lists(anything, max_size=8))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_a_cell_is_used_missing_or_refused_and_nothing_is_lost(name: str, raw: list[object]) -> None:
     parsed = read(name, *raw)
     assert len(parsed.values) == len(raw)
@@ -145,7 +145,7 @@ def test_the_order_of_rows_makes_no_difference(name: str, data: st.DataObject, r
 
 
 @given(notes=st.lists(st.text(alphabet=st.characters(codec="utf-8"), max_size=30), max_size=8))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_clean_text_survives_the_guard_against_formulas(notes: list[str]) -> None:
     """Our own writer puts an apostrophe before text that a spreadsheet would take for a formula."""
     clean = parse(cells(*notes), column("visits.notes")).values.dropna()
