@@ -26,7 +26,7 @@ from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
 from audit.readings import readings
-from audit.repeats import followed
+from audit.repeats import followed, settled
 from audit.summary import chain_visits, summaries
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
@@ -71,6 +71,9 @@ def audit(
     known = facts(portfolio, today, policy)
     progress.step("judging every valve")
     found = findings(known, policy, portfolio.absent)
+    progress.step("following repeat call-outs")
+    repeated, steps = followed(known, policy)
+    found = settled(found, repeated, steps)
     progress.step("fitting the lives of heads and bodies")
     fit = life(known, policy)
     progress.step("costing the options")
@@ -80,8 +83,6 @@ def audit(
     work = jobs(known, found, choices, lived, priced, policy)
     progress.step("planning the quarter")
     visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts, exact=exact)
-    progress.step("following repeat call-outs")
-    repeated, steps = followed(known, policy)
     tables = {
         "findings": found,
         "options": choices,

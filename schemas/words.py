@@ -139,7 +139,7 @@ PART: Final = {
 RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendance", "dose": "a dose"}
 
 TASK: Final = {
-    "earth": "put the earth right",
+    "earth": "keep the head isolated until its earth is connected and proved",
     "wiring": "put the wiring right",
     "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",

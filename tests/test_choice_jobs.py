@@ -28,7 +28,7 @@ def only_job(case: Case) -> dict[str, object]:
         ("switch-overloaded", {}, 1.0, "", "no", 40),
         ("lever-left-latched", {}, 0.2, "", "no", 8),
         ("location-too-hot", {}, 3.0, "inhibitor × 1", "yes", 135),
-        ("location-too-hot", {"isolation": "yes"}, 2.0, "", "no", 80),  # an hour of it is the drain-down
+        ("location-too-hot", {"isolation": "yes"}, 3.0, "inhibitor × 1", "yes", 135),  # pipe is cut beyond them
         ("too-close-to-pump", {}, 2.5, "inhibitor × 1", "yes", 115),
         ("lever-stiff", {}, 2.5, "valve_2port_22 × 1; inhibitor × 1", "yes", 195),
         ("lever-stiff", {"isolation": "yes"}, 1.5, "valve_2port_22 × 1", "no", 140),
@@ -117,7 +117,7 @@ SENTENCES = {
     "the earth is the task itself": (
         valve("V1", location="loft", circuit="hot_water"),
         [["not-earthed", "danger"]],
-        "At the hot water valve in the loft: put the earth right.",
+        "At the hot water valve in the loft: keep the head isolated until its earth is connected and proved.",
     ),
     "a whole valve": (
         valve("V1", circuit="", location=""),

@@ -66,7 +66,8 @@ def test_one_visit_a_home_with_all_its_jobs() -> None:
     assert visits.loc["H1", "parts"] == "valve_2port_22 × 1; inhibitor × 1"
     assert visits.loc["H1", "severity"] == "danger"
     assert visits.loc["H1", "jobs"].startswith(
-        "At the heating valve in the airing cupboard: put the earth right. Renew"
+        "At the heating valve in the airing cupboard: keep the head isolated until its earth is connected and "
+        "proved. Renew"
     )
     assert visits.loc["H1", "why"] == "not-earthed; lever-stiff"
     assert visits.loc["H1", "cost_gbp"] == pytest.approx(0.5 * 40 + 2.5 * 40 + 80 + 15 + 30)

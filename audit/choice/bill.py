@@ -42,7 +42,8 @@ def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: P
 
     `valves` has isolation, head_part, valve_part and wrong_kind; `option` is a word of OPTION a row; `tasks` a yes/no
     column a task. The time for one drain-down is what `hours.full` is longer than `hours.full_isolated`; two pieces
-    of work on one valve share it, and isolating valves save it. The visit's own time is not in the hours.
+    of work on one valve share it, and isolating valves save it for a new body, not where pipework is
+    cut. The visit's own time is not in the hours.
     """
     isolated = valves["isolation"].eq("yes")
     saved = drain_hours(policy)
@@ -55,7 +56,8 @@ def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: P
     opens = option.eq("full").astype("int64")
     for task in DRAINING_TASKS:
         opens = opens + tasks.get(task, 0)
-    drains = opens.gt(0) & ~isolated
+    apart = opens.gt(option.eq("full").astype("int64"))  # pipe is cut beyond the isolating valves: these do not save it
+    drains = apart | (opens.gt(0) & ~isolated)
     hours = (hours - saved * (opens - drains)).clip(lower=0.0).round(4)  # no crumbs of decimal sums
     part = pd.Series("", index=valves.index, dtype="str")
     part = part.mask(option.eq("motor"), "motor").mask(option.eq("head"), valves["head_part"])

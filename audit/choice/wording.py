@@ -80,8 +80,8 @@ def _water(job: dict[str, Any]) -> list[str]:
         return ["in the same drain-down"]
     if job["drain_down"]:
         return ["drain down, refill, vent and dose inhibitor"]
-    opens = job["option"] == "full" or {"relocate", "repipe"} & set(job["tasks"].split("; "))
-    return ["close the isolating valves, no drain-down"] if opens and job["isolation"] == "yes" else []
+    closes = job["option"] == "full" and job["isolation"] == "yes"
+    return ["close the isolating valves, no drain-down"] if closes else []
 
 
 def _brackets(pieces: list[str]) -> str:

@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 MONTHS_EARLY, MONTHS_BETWEEN = 2, 12  # regulations 36A and 36(3)
+NAMED: Final = 20  # homes named in a sentence
 WEEKDAYS: Final = 5  # a visit of a week may fall on any of its working days
 
 Days = npt.NDArray[np.datetime64]
@@ -64,14 +65,16 @@ def notes(due: pd.Series, week: pd.Series, as_of: pd.Timestamp) -> pd.Series:
 
 
 def said(due: pd.Series, as_of: pd.Timestamp) -> tuple[str, ...]:
-    """Say how many homes' checks are overdue; `due` has one date a home."""
-    overdue = int(due.lt(as_of).sum())
-    if not overdue:
+    """Say which homes' checks are overdue, the longest first; `due` has one date a home, by home_id."""
+    overdue = due[due.lt(as_of)].sort_values(kind="stable")
+    if overdue.empty:
         return ()
-    homes = "1 home is" if overdue == 1 else f"{overdue:,} homes are"
+    homes = "1 home is" if len(overdue) == 1 else f"{len(overdue):,} homes are"
+    named = "; ".join(f"{home} since {day:%-d %B %Y}" for home, day in overdue.head(NAMED).items())
+    more = f"; and {len(overdue) - NAMED:,} more, in clean/homes.csv" if len(overdue) > NAMED else ""
     return (
-        f"Gas safety checks: {homes} past the due date on {as_of:%-d %B %Y}; arrange them at once. This plan never "
-        "moves a check past its date, and counts none of its visits as one.",
+        f"Gas safety checks: {homes} past the due date on {as_of:%-d %B %Y} ({named}{more}); arrange them at once. "
+        "This plan never moves a check past its date, and counts none of its visits as one.",
     )
 
 

@@ -76,7 +76,7 @@ def plan(
         "benefit_left_out_gbp": round(float(table.loc[~planned, "benefit_gbp"].sum()), 2),
         "ranked_by": RANKED_BY,
         **figures,
-        "said": (*said, *gas.said(homes["gas_check_due"], facts.as_of)),
+        "said": (*said, *gas.said(homes.set_index("home_id")["gas_check_due"], facts.as_of)),
         "tables": {
             "parts_load": load(table.loc[planned], parts),
             "parts_order": order(table.loc[planned], parts, stock, facts.as_of),

@@ -4,5 +4,6 @@ from audit.repeats.chains import chains, followed
 from audit.repeats.held import fixes_held
 from audit.repeats.hypotheses import hypothesis_table
 from audit.repeats.monthly import repeat_rate
+from audit.repeats.settled import settled
 
-__all__ = ["chains", "fixes_held", "followed", "hypothesis_table", "repeat_rate"]
+__all__ = ["chains", "fixes_held", "followed", "hypothesis_table", "repeat_rate", "settled"]

@@ -29,7 +29,7 @@ def location_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
     again = old | verdict.eq(CLOSE_BELOW)
     statement = (
         "Air at the head " + number_text(air) + " °C" + seen_on(rows["location_temp_on"]) + ", " + verdict
-        + f" the limit of {limit:g} °C (reading uncertain by ±{spread:g} °C)" + old_text(old, most) + "."
+        + f": the limit is {limit:g} °C (reading uncertain by ±{spread:g} °C)" + old_text(old, most) + "."
     )  # fmt: skip
     measure = "Measure again at the next visit, at the hottest time; no fault yet."
     return hits(
