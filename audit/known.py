@@ -30,8 +30,8 @@ def known_on(tables: Mapping[str, pd.DataFrame], as_of: pd.Timestamp) -> tuple[T
     """Keep what was known at the end of the as-of date.
 
     A visit reported later is returned. A visit attended or completed later keeps what the report said; that date and
-    everything found or done on site is blanked. In the register the valve stays: a later date of its body, its head or
-    a reading is blanked, with the reading.
+    everything found or done on site is blanked. In the register a later date of a body, a head or a reading is blanked,
+    with the reading; a valve whose body came later is returned where nothing shows that one was there before.
 
     Args:
         tables: The typed tables by name, with `source_file`, `source_sheet`, `source_row`.
@@ -43,16 +43,31 @@ def known_on(tables: Mapping[str, pd.DataFrame], as_of: pd.Timestamp) -> tuple[T
     kept = dict(tables)
     problems: list[pd.DataFrame] = []
     end = as_of.normalize() + pd.Timedelta(days=1)
-    kept["visits"] = _drop(kept["visits"], "visits", "reported", "the visit was reported", end, problems)
+    visits, valves = kept["visits"], kept["valves"]
+    later = visits["reported"] >= end
+    kept["visits"] = _drop(visits, later, "visits", "reported", "the visit was reported", end, problems)
+    new = (valves["body_fitted"] >= end) & ~_there_before(valves, kept["visits"], end)
+    kept["valves"] = _drop(valves, new, "valves", "body_fitted", "the body was fitted", end, problems)
     for table, column, what, also in BLANKED:
         kept[table] = _blank(kept[table], table, column, what, also, end, problems)
     return kept, pd.concat([_no_problems(), *problems], ignore_index=True) if problems else _no_problems()
 
 
+def _there_before(valves: pd.DataFrame, visits: pd.DataFrame, end: pd.Timestamp) -> pd.Series[bool]:
+    """Which valves an earlier date, or a visit known by then, shows to have been there."""
+    dated = (valves[["head_fitted", "location_temp_on", "flow_temp_on"]] < end).any(axis=1)
+    return dated | valves["valve_id"].isin(visits["valve_id"].dropna())
+
+
 def _drop(
-    frame: pd.DataFrame, table: str, column: str, what: str, end: pd.Timestamp, problems: list[pd.DataFrame]
+    frame: pd.DataFrame,
+    later: pd.Series[bool],
+    table: str,
+    column: str,
+    what: str,
+    end: pd.Timestamp,
+    problems: list[pd.DataFrame],
 ) -> pd.DataFrame:
-    later = frame[column] >= end
     if not later.any():
         return frame
     problems.append(_problem(frame[later], table, column, what, end, "returned"))

@@ -75,12 +75,20 @@ def test_attended_before_and_completed_after_keeps_the_attendance() -> None:
 def test_register_dates_that_are_later_are_blanked_with_their_readings() -> None:
     late = {"body_fitted": "2026-11-27", "head_fitted": "2026-11-26"}
     late |= {"location_temp_on": "2026-11-26", "flow_temp_on": "2026-12-01"}
-    tables, problems = known(valves=[{**VALVE, **late, "location_temp_c": "60", "flow_temp_c": "70", "lever": "free"}])
+    row = {**VALVE, **late, "location_temp_c": "60", "flow_temp_c": "70", "lever": "free"}
+    tables, problems = known(valves=[row], visits=[{**VISIT, "visit_id": "J1", "valve_id": VALVE["valve_id"]}])
     row = tables["valves"].iloc[0]
     assert row[[*late, "location_temp_c", "flow_temp_c"]].isna().all()
     assert row["lever"] == "free"
     assert sorted(problems["column"]) == ["body_fitted", "flow_temp_on", "head_fitted", "location_temp_on"]
     assert set(problems["effect"]) == {"repaired"}
+
+
+def test_a_valve_whose_body_came_later_is_returned_where_nothing_shows_one_before() -> None:
+    late = {"body_fitted": "2026-11-27", "head_fitted": "2026-11-27"}
+    tables, problems = known(valves=[{**VALVE, **late}])
+    assert tables["valves"].empty
+    assert problems[["column", "effect"]].to_numpy().tolist() == [["body_fitted", "returned"]]
 
 
 def test_dates_that_lie_ahead_by_nature_stay() -> None:

@@ -133,6 +133,9 @@ def test_a_clean_valve_in_a_home_of_its_own_changes_no_finding(
     pd.testing.assert_frame_equal(found(portfolio(**more)), found(portfolio(**book)))
 
 
+NOT_THERE_YET: Final = {"body_fitted": "2026-11-26", "head_fitted": "", "location_temp_on": "", "flow_temp_on": ""}
+
+
 @FEW
 @given(book=books(), later=st.lists(AFTER, max_size=5), new_valves=st.lists(VALVE, max_size=2))
 def test_nothing_after_the_as_of_date_changes_a_finding(
@@ -142,7 +145,7 @@ def test_nothing_after_the_as_of_date_changes_a_finding(
         **book,
         "valves": [
             *book["valves"],
-            *({**row, "body_fitted": "2026-11-26"} for row in numbered(new_valves, "valve_id", "W")),
+            *({**row, **NOT_THERE_YET} for row in numbered(new_valves, "valve_id", "W")),
         ],
         "visits": [*book["visits"], *numbered(later, "visit_id", "L")],
     }
