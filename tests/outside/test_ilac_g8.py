@@ -68,4 +68,4 @@ def test_only_readings_above_the_limit_are_faults_and_each_statement_is_used() -
     assert set(hot.index) == {f"V{y:g}" for y in said}
     for reading, (severity, words) in said.items():
         assert hot.loc[f"V{reading:g}", "severity"] == severity
-        assert f", {words} the limit of" in str(hot.loc[f"V{reading:g}", "statement"])
+        assert f", {words}: the limit is" in str(hot.loc[f"V{reading:g}", "statement"])
