@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from audit.repeats.chains import chains, followed
+from audit.repeats.chains import followed
 from tests.frames import default_policy, known_facts, portfolio
 
 Row = dict[str, str]
@@ -24,7 +24,7 @@ def call(number: int, reported: str, completed: str = "", **more: str) -> Row:
 
 
 def chained(*visits: Row, valves: tuple[Row, ...] = ({"valve_id": "V1", "home_id": "H1"},)) -> pd.DataFrame:
-    return chains(known_facts(portfolio(valves=valves, visits=visits)), default_policy())
+    return followed(known_facts(portfolio(valves=valves, visits=visits)), default_policy())[0]
 
 
 def only(table: pd.DataFrame) -> pd.Series:

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from audit.life import chance_fail
+
 Array = NDArray[np.float64]
 ACTIONS = ("leave", "motor", "head", "full")
 LEAVE, MOTOR, HEAD, FULL = range(4)
@@ -67,11 +69,6 @@ class Grid:
 Sweep = Callable[[int, Array], None]
 
 
-def chance_within(age: Array, years: float, shape: float, scale: float) -> Array:
-    """Chance that a part of this age fails within `years`: 1 - S(age + years) / S(age) of its Weibull life."""
-    return np.asarray(-np.expm1((age / scale) ** shape - ((age + years) / scale) ** shape))
-
-
 def solve(
     lives: Lives,
     costs: Costs,
@@ -100,7 +97,7 @@ def solve(
     step = _Step(lives, costs, grid)
     value = np.zeros((grid.head_steps, grid.body_steps))
     new = np.zeros(steps + 1)
-    q = np.empty((4, grid.head_steps, grid.body_steps))
+    q = np.full((4, grid.head_steps, grid.body_steps), np.inf)
     for to_go in range(1, steps + 1):
         fresh = new if renewed is None else renewed
         wait = step.wait(value, fresh[to_go - 1], q[LEAVE])
@@ -110,7 +107,6 @@ def solve(
             np.minimum(value, step.motor(wait, q[MOTOR]), out=value)
         new[to_go] = value[0, 0]
         if due is None or to_go in due:
-            q[MOTOR] = step.motor(wait, q[MOTOR]) if np.isfinite(costs.motor) else np.inf
             q[HEAD], q[FULL] = costs.head + wait[:1], full
             see(to_go, q)
     return new
@@ -158,8 +154,8 @@ def _ages(steps: int, grid: Grid) -> Array:
 
 
 def _step_chances(lives: Lives, grid: Grid) -> tuple[Array, Array]:
-    head = chance_within(_ages(grid.head_steps, grid), grid.step, lives.head_shape, lives.head_scale)
-    body = chance_within(_ages(grid.body_steps, grid), grid.step, lives.body_shape, lives.body_scale)
+    head = chance_fail(_ages(grid.head_steps, grid), grid.step, lives.head_shape, lives.head_scale)
+    body = chance_fail(_ages(grid.body_steps, grid), grid.step, lives.body_shape, lives.body_scale)
     return head[:, None], body[None, :]
 
 

@@ -12,6 +12,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from audit.repeats.text import short_day
+
 MONTHS_EARLY, MONTHS_BETWEEN = 2, 12  # regulations 36A and 36(3)
 NAMED: Final = 20  # homes named in a sentence
 WEEKDAYS: Final = 5  # a visit of a week may fall on any of its working days
@@ -52,7 +54,7 @@ def joins(due: pd.Series, weeks: Days) -> npt.NDArray[np.bool_]:
 def notes(due: pd.Series, week: pd.Series, as_of: pd.Timestamp) -> pd.Series:
     """Say what a visit in its week (NaT where left out) has to know of the check; empty where none is due near it."""
     first = first_day(due)
-    day, can = _written(due), _written(first)
+    day, can = short_day(due), short_day(first)
     note = pd.Series("", index=due.index, dtype="str")
     with_it = week.ge(first) & (week + pd.Timedelta(days=WEEKDAYS - 1)).le(due)
     note = note.mask(
@@ -76,10 +78,6 @@ def said(due: pd.Series, as_of: pd.Timestamp) -> tuple[str, ...]:
         f"Gas safety checks: {homes} past the due date on {as_of:%-d %B %Y} ({named}{more}); arrange them at once. "
         "This plan never moves a check past its date, and counts none of its visits as one.",
     )
-
-
-def _written(days: pd.Series) -> pd.Series:
-    return days.map({day: f"{day.day} {day:%b %Y}" for day in days.dropna().unique()}).astype("str")
 
 
 def _whole(days: npt.NDArray[np.float64]) -> npt.NDArray[np.timedelta64]:

@@ -1,9 +1,9 @@
 """Call-outs that come back: events, chains, what the pattern says, and which fixes held."""
 
-from audit.repeats.chains import chains, followed
+from audit.repeats.chains import followed
 from audit.repeats.held import fixes_held
 from audit.repeats.hypotheses import hypothesis_table
 from audit.repeats.monthly import repeat_rate
 from audit.repeats.settled import settled
 
-__all__ = ["chains", "fixes_held", "followed", "hypothesis_table", "repeat_rate", "settled"]
+__all__ = ["fixes_held", "followed", "hypothesis_table", "repeat_rate", "settled"]

@@ -6,11 +6,11 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import Policy
+from audit.rules.repeats import NOT_THE_VALVE
 from audit.statistics.rates import benjamini_hochberg, central_p
 
 BAND = 5  # years: peers were fitted in the same five years
 YEAR = 365.25
-NOT_THE_VALVE = ("wiring", "control", "lever", "pump", "boiler", "none_found")
 
 
 def failing_batches(facts: Facts, policy: Policy) -> pd.DataFrame:

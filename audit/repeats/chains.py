@@ -26,11 +26,6 @@ DID: Final = {"motor": "Motor renewed", "head": "Head renewed", "full": "Whole v
               "earth": "Earth put right"}  # fmt: skip
 
 
-def chains(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Find every chain of two or more faults, and what it says; see `followed`."""
-    return followed(facts, policy)[0]
-
-
 def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Find every chain of two or more faults, with its visits.
 

@@ -10,9 +10,10 @@ from audit.calendar import MONTHS_A_YEAR
 from audit.guard_band import CLEARLY_OVER, CLEARLY_WITHIN, OVER_WITHIN_UNCERTAINTY, upper_verdict
 from audit.model import Facts
 from audit.policy import Policy
-from audit.repeats.batches import NOT_THE_VALVE, failing_batches
+from audit.repeats.batches import failing_batches
 from audit.repeats.text import short_day
 from audit.rules.hits import number_text, too_old, word_text
+from audit.rules.repeats import NOT_THE_VALVE
 from schemas.words import HOT_LOCATIONS
 
 ONE_PART = {"motor": "head", "end_switch": "head", "spring": "head"}  # one new head puts them right alike
