@@ -293,7 +293,8 @@ def _parts(book: Book, results: Results, here: Layout | None) -> None:
         load, order = live_load(load, results.summaries["pieces"]), live_order(order, results.summaries["pieces"])
     note = f"Pieces for the visits of the week; a valve body comes with its head. {_fewest(results)}"
     book.table("Parts to load", "Parts to load", load, PARTS if here is None else live_fields(PARTS), note=note)
-    note = "What the planned visits need, against what is in store; the lead time runs from the order to the van."
+    note = "What the planned visits need, against what is in store; the lead time runs from the order to the van. "
+    note += "The store's list does not tell voltages apart: match them with Parts to load."
     book.table(
         "Parts to order", "Parts to order", order, TO_ORDER if here is None else live_fields(TO_ORDER), note=note
     )
@@ -307,7 +308,7 @@ def _fewest(results: Results) -> str:
     if not {"head_zone", "head_zone_changeover"} <= set(kinds):
         return ""
     return (
-        f"Kinds of head: {len(kinds)}; {len(kinds) - 1} cover the quarter, since a changeover head of the same "
+        f"The quarter needs {len(kinds)} kinds of head. {len(kinds) - 1} would do: a changeover head of the same "
         "voltage, its sixth wire made safe, does a zone head's work (common practice, no source)."
     )
 

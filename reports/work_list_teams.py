@@ -20,6 +20,7 @@ TEAM: Final = (
     Field("week_starting", "Week", "date", 13),
     Field("place", "Home", "prose", 22),
     Field("jobs", "What to do", "prose", 38),
+    Field("why", "Why", "prose", 34),
     Field("parts_named", "Parts", "prose", 24),
     Field("hours", "Hours (h)", "number", 8),
     Field("know", "To know", "prose", 22),

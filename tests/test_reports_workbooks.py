@@ -78,7 +78,8 @@ def test_a_team_has_a_sheet_with_boxes_and_tests(out: Path) -> None:
     sheet = load_workbook(out / "work-list.xlsx")["1 Team 1"]
     assert [sheet.cell(row, 3).value for row in (5, 6)] == ["H1\n1 Example Road\nZZ99 1AA", f"H2\n{FORMULA}\nZZ99 1AB"]
     assert sheet["A5"].value == "☐"
-    assert "☐ earth continuity" in sheet["H5"].value
+    assert (sheet["E5"].value, sheet["E6"].value) == ("too hot; 14 years", "not earthed")
+    assert "☐ earth continuity" in sheet["I5"].value
     assert "no_access" in sheet.data_validations.dataValidation[1].formula1
 
 
