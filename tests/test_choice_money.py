@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from audit.choice.money import annuity, discount_factor, equivalent_annual_cost, green_book_factor
@@ -38,6 +38,7 @@ def test_an_annuity_is_the_sum_of_its_factors(years: int, rate: float) -> None:
     assert annuity(years, rate) == pytest.approx(discount_factor(np.arange(1, years + 1), rate).sum(), rel=1e-6)
 
 
+@example(0.5, 5e-324, 1.0)
 @given(st.floats(0.25, 60), RATES, st.floats(1, 10_000))
 def test_the_annual_cost_is_worth_the_present_value(years: float, rate: float, cost: float) -> None:
     assert equivalent_annual_cost(cost, years, rate) * annuity(years, rate) == pytest.approx(cost)

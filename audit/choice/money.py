@@ -42,7 +42,7 @@ def annuity(years: npt.ArrayLike, rate: float) -> Numbers:
     At rate 0 it is the number of years. Source: HM Treasury Green Book, supplementary guidance on discounting.
     """
     count = np.asarray(years, dtype=np.float64)
-    if not rate:
+    if abs(rate) < np.finfo(np.float64).tiny:  # below that a float has no digits left to reckon with
         return count.copy()
     return np.asarray(-np.expm1(-count * np.log1p(rate)) / rate)  # this form stays exact at tiny rates
 
