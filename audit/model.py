@@ -28,6 +28,7 @@ class Portfolio:
     capacity: pd.DataFrame
     parts: pd.DataFrame
     absent: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    former: pd.DataFrame | None = None  # the last work list, as the planner left it; see `audit.plan.former`
 
 
 @dataclass(frozen=True)

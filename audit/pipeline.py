@@ -82,7 +82,17 @@ def audit(
     choices = options(known, found, lived, priced, policy)
     work = jobs(known, found, choices, lived, priced, policy)
     progress.step("planning the quarter")
-    visits, totals = plan(known, work, portfolio.capacity, priced, policy, begins, portfolio.parts, exact=exact)
+    visits, totals = plan(
+        known,
+        work,
+        portfolio.capacity,
+        priced,
+        policy,
+        begins,
+        portfolio.parts,
+        exact=exact,
+        former=portfolio.former,
+    )
     tables = {
         "findings": found,
         "options": choices,
@@ -128,7 +138,7 @@ def read(
         originals={source.name: source.path for source in sources(paths)[0]},
         columns_toml=intake.map_text(reading.maps),
     )
-    return Portfolio(**tables, absent=reading.absent), base
+    return Portfolio(**tables, absent=reading.absent, former=reading.former), base
 
 
 def write(results: Results, out: Path, *, read_only: bool = False) -> None:

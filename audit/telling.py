@@ -9,8 +9,9 @@ from typing import Any
 
 import pandas as pd
 
-from schemas.results import SEVERITY_ORDER, Results
+from schemas.results import CHANGE, SEVERITY_ORDER, Results
 
+CHANGES_SHOWN = 10  # visits that changed since the last plan, printed by `run`
 DANGER_SHOWN = 10  # visits of danger left out, printed by `run`
 SHOWN = 20  # problems printed by `check`; the rest is in returned-rows.xlsx
 
@@ -29,6 +30,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
         f"Planned: {counted(plan['visits_planned'], 'visit')}, {plan['hours_used']:,.1f} h, "
         f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {counted(plan['visits_left_out'], 'visit')}.",
         *([gap_line(plan)] if "bound_gbp" in plan else []),
+        *change_lines(results.summaries.get("plan_changes", pd.DataFrame())),
         *(f"Note: {sentence}" for sentence in results.said),
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
     ]
@@ -53,6 +55,26 @@ def gap_line(plan: Mapping[str, Any]) -> str:
         f"Benefit of the plan: £{plan['benefit_gbp']:,.0f}; at most {plan['gap_percent']:.1f} % below the best "
         f"possible in these hours (£{plan['bound_gbp']:,.0f})."
     )
+
+
+def change_lines(changes: pd.DataFrame) -> list[str]:
+    """Tell what changed since the last plan, and why: numbers, then the visits that are new, moved, done or dropped."""
+    if changes.empty:
+        return []
+    found = changes["change"].value_counts()
+    told = ", ".join(f"{found[kind]:,} {kind}" for kind in CHANGE if kind in found.index)
+    lines = [f"Since the last plan: {told}."]
+    rows = changes.loc[changes["change"].ne("kept")]
+    for row in rows.head(CHANGES_SHOWN).to_dict("records"):
+        was, now = (
+            f"{row[team]}, w/c {row[week]:%-d %b %Y}" if isinstance(row[team], str) else ""
+            for team, week in (("was_team", "was_week"), ("team", "week_starting"))
+        )
+        place = " → ".join(part for part in (was, now) if part)
+        lines.append(f"  {row['change']}: {row['home_id']}{f' ({place})' if place else ''}: {row['reason']}")
+    if len(rows) > CHANGES_SHOWN:
+        lines.append(f"  … and {len(rows) - CHANGES_SHOWN:,} more; work-list.xlsx lists them all.")
+    return lines
 
 
 def counted(number: int, noun: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -16,25 +17,37 @@ from reports.work_list_quarter import add_quarter, choices
 from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
-from schemas.results import CAUTIONS, Results
+from schemas.results import CAUTIONS, CHANGE, Results
+from schemas.work_list import NUMBER, TITLES
 
 if TYPE_CHECKING:
     import pandas as pd
 
-TITLE: Final = "Work list: motorised heating valves"
+TITLE: Final = TITLES["work-list"]
 SHEETS: Final = (
     ("Visits", "Every planned visit, most urgent first: where, what, why, which parts, how long, drain down or not."),
     ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
     ("Quarter", "Hours used of hours there, by team and week; totals that follow changes on the sheet Visits."),
+    ("Changes", "What changed since the last plan, and why; where a work list was given back."),
     ("Parts to load", "What to load, for each week and team, named by what it must fit."),
     ("Parts to order", "On hand, needed, short, and the day by which to order."),
     ("1 Team …", "One sheet a team, to print: boxes to tick, outcome, readings, tests after the work."),
     ("Jobs", "Each job on its own, with the working of its cost."),
     ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
 )
+BACK: Final = (
+    ("Fill in", "Outcome, day, readings and notes on the teams' sheets; Include and Keep on Visits and Left out."),
+    ("Outcome fixed", "All the work listed for the visit is taken as done on that day; say in the notes what was not."),
+    (
+        "Next run",
+        "Give the saved file with the books: what was done is read as visits, what was kept stays in its team "
+        "and week, what was not done is planned again with its history.",
+    ),
+)
 VISITS: Final = (
     Field("rank", "Rank", "whole", 7),
     Field("include", "Include", width=9),
+    Field("keep", "Keep", width=8),
     Field("severity", "Severity", "severity"),
     Field("priority_household", "Priority household", width=11),
     Field("week_starting", "Week starting", "date"),
@@ -57,10 +70,22 @@ VISITS: Final = (
     Field("benefit_gbp", "Benefit (£)", "money", paper=False),
     Field("gas_check_due", "Gas check due", "date", paper=False),
     Field("reason", "Why this week", "prose", 30, paper=False),
+    Field("history", "History", "prose", 30, paper=False),
+    Field("visit_number", NUMBER, paper=False),
 )
-NEEDED: Final = ("include", "team", "week_starting", "hours", "allowance_h", "cost_gbp", "benefit_gbp")  # by formulas
+NEEDED: Final = (
+    "include",
+    "keep",
+    "team",
+    "week_starting",
+    "hours",
+    "allowance_h",
+    "cost_gbp",
+    "benefit_gbp",
+)  # by formulas
 LEFT_OUT: Final = (
     Field("rank", "Rank", "whole", 7),
+    Field("include", "Include", width=9),
     Field("severity", "Severity", "severity"),
     Field("priority_household", "Priority household", width=11),
     Field("home_id", "Home"),
@@ -78,6 +103,19 @@ LEFT_OUT: Final = (
     Field("patch", "Patch", paper=False),
     Field("parts_named", "Parts", "prose", 24, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
+    Field("history", "History", "prose", 30, paper=False),
+    Field("visit_number", NUMBER, paper=False),
+)
+CHANGES: Final = (
+    Field("change", "Change", width=11),
+    Field("severity", "Severity", "severity"),
+    Field("home_id", "Home"),
+    Field("was_week", "Was in week", "date", 14),
+    Field("was_team", "Was with", width=14),
+    Field("week_starting", "Week starting", "date", 14),
+    Field("team", "Team", width=14),
+    Field("reason", "Why", "prose", 70),
+    Field("visit_number", NUMBER, paper=False),
 )
 WEEK: Final = (
     Field("week_starting", "Week starting", "date", 14),
@@ -166,27 +204,36 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         planned,
         [field for field in VISITS if field.name in NEEDED or field in kept(VISITS, planned)],
         note=f"{results.plan.get('ranked_by', '')} ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money "
-        "is cheaper done. Costs exclude VAT.".strip(),
+        "is cheaper done. Costs exclude VAT. Keep: yes holds a visit in its team and week, and Include: no leaves it "
+        "out, when this work list is given to the next run.".strip(),
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
     choices(here, "include", "yes,no")
+    choices(here, "keep", "yes,no")
     out = book.table(
         "Left out",
         "Visits left out of the quarter",
         left,
-        kept(LEFT_OUT, left),
+        [field for field in LEFT_OUT if field.name == "include" or field in kept(LEFT_OUT, left)],
         note="Benefit forgone is what the visit would have saved. Anything with severity danger here needs hours found "
-        "for it first.",
+        "for it first. Include: no keeps a visit out of the next plan too, yes lets it back in.",
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
+    choices(out, "include", "yes,no")
     live = len(planned) <= max_rows  # formulas over a part of the visits would tell wrong sums
     slots = results.summaries["slots"]
     if live and len(slots):
         add_quarter(book, here, slots, out, dict(results.plan))
     else:
         _by_week(book, results)
+    changes = results.summaries["plan_changes"]
+    if len(changes):
+        note = "Against the plan of the work list that was given: " + counted(changes, CHANGE) + "."
+        book.table(
+            "Changes", "Changes since the last plan", changes, kept(CHANGES, changes), note=note, max_rows=max_rows
+        )
     _parts(book, results, here if live else None)
     add_teams(book, planned, max_rows)
     jobs, findings = _spoken(results.tables["jobs"].head(max_rows + 1)), results.tables["findings"]
@@ -199,6 +246,12 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     if live:
         add_pieces(book, here, results.summaries["pieces"], planned)
     book.save(path)
+
+
+def counted(changes: pd.DataFrame, kinds: Mapping[str, str]) -> str:
+    """How many visits changed in which way: 3 new, 2 moved."""
+    found = changes["change"].value_counts()
+    return ", ".join(f"{found[kind]:,} {kind}" for kind in kinds if kind in found.index)
 
 
 def kept(fields: tuple[Field, ...], frame: pd.DataFrame) -> list[Field]:
@@ -232,7 +285,8 @@ def _read_first(book: Book, results: Results) -> None:
                 [(f"Caution {place}", caution) for place, caution in enumerate(CAUTIONS, 1)],
             ),
             Section("Left out, by reason", _left_out(results.summaries["left_out"])),
-            Section("Sheets", SHEETS),
+            Section("Giving it back", BACK),
+            Section("Sheets", [row for row in SHEETS if row[0] != "Changes" or len(results.summaries["plan_changes"])]),
             Section("Options", [(option, meaning) for option, meaning in w.OPTION.items()]),
             Section("What was assumed, and what was missing", said(results)),
         ),

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any, Final
 from reports.look import Field
 from reports.work_list_quarter import choices
 from schemas import words as w
+from schemas.work_list import BOX, NUMBER, ROOM
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from reports.workbook import Book
 
-BOX: Final = "☐"
 TEAM: Final = (
     Field("done", "Done", width=7),
     Field("week_starting", "Week", "date", 13),
@@ -29,8 +29,9 @@ TEAM: Final = (
     Field("done_on", "Done on", width=11),
     Field("readings", "Readings (°C)", "prose", 17),
     Field("notes", "Notes", width=16),
+    Field("visit_number", NUMBER, width=16, paper=False),
+    Field("work", "Valves and work", width=30, paper=False),
 )
-ROOM: Final = "air ______\nflow _____\nstore ____\ntap ______"
 ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it springs back",
                  "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip
 AFTER_WATER: Final = ("no weep", "vented, inhibitor dosed")
@@ -69,7 +70,8 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
         done=BOX,
         place=_lines(keys, ["home_id", "address", "postcode"]),
         know=_lines(
-            keys.assign(**{"of": keys["severity"].map(_severity)}), ["of", "of_visits", "gas_note", "access_note"]
+            keys.assign(**{"of": keys["severity"].map(_severity)}),
+            ["of", "of_visits", "gas_note", "access_note", "history"],
         ),
         tests=_tests(water),
         readings=ROOM,

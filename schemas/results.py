@@ -105,6 +105,11 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("gas_note", "text", "", "What the visit has to know of the gas safety check."),
         ("allowance_h", "number", "h", "Hours kept besides, for doors that stay shut."),
         ("earliest_week", "date", "", "First week in which it may be: parts there, out of the cold where it must be."),
+        ("visit_number", "id", "", "The home's visit, numbered alike in every plan."),
+        ("work", "text", "", "Each valve and what is done to it, in short words; 'home' for the home's system."),
+        ("include", "word", "", "no where the planner took it out."),
+        ("keep", "word", "", "yes where the planner keeps it in its team and week."),
+        ("history", "text", "", "What became of it in earlier plans."),
     ),
     "life": _table(
         "life",
@@ -191,6 +196,14 @@ EFFECT: Final = {
     "returned": "the row was not used",
     "repaired": "the row was used, without this value or with it put right",
     "merged": "the row says the same as another and was counted once",
+}
+
+CHANGE: Final = {  # how a visit stands against the last plan
+    "new": "planned now, and not in the last plan",
+    "moved": "planned again, in another week or team",
+    "done": "done, and no longer needed",
+    "dropped": "planned before, and not now",
+    "kept": "planned again where it stood",
 }
 
 MARKS_TITLE: Final = "Marks of the audit: cells to mend"  # top of the list in an annotated copy; never read as data

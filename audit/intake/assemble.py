@@ -31,13 +31,20 @@ class Assembled:
     notes: CodedNotes
 
 
-def assemble(parts: Mapping[str, Sequence[Typed]], *, homes_listed: bool = True, notes: bool = True) -> Assembled:
+def assemble(
+    parts: Mapping[str, Sequence[Typed]],
+    *,
+    homes_listed: bool = True,
+    notes: bool = True,
+    own: frozenset[tuple[str, str]] = frozenset(),
+) -> Assembled:
     """Make the clean tables.
 
     Args:
         parts: For each canonical table its typed pieces, in order of file, sheet and row.
         homes_listed: False where the homes are those that valves and visits name; all are known then.
         notes: Whether empty coded columns are filled from the notes of visits.
+        own: File and sheet of the team sheets that were read back; the log counts before them.
     """
     said = [sentence for pieces in parts.values() for piece in pieces for sentence in piece.said]
     work = {name: _together(name, parts.get(name, ())) for name in TABLES}
@@ -51,6 +58,8 @@ def assemble(parts: Mapping[str, Sequence[Typed]], *, homes_listed: bool = True,
     if homes_listed:
         for name in ("valves", "visits"):
             _return_unknown_homes(work[name], work["homes"])
+    if own:
+        _merge_logged(work["visits"], own)
     _link(work["valves"], work["visits"])
     read = _read_notes(work["visits"], notes)
     tables = {name: _checked(table) for name, table in work.items()}
@@ -101,6 +110,24 @@ def _apply(table: Table, faults: pd.DataFrame) -> None:
             table.tell(pos, column, part["reason"], part["mend"], "returned")
         else:
             table.blank(pos, column, part["reason"], part["mend"])
+
+
+def _merge_logged(visits: Table, own: frozenset[tuple[str, str]]) -> None:
+    """Count a visit once that stands in the log and on a team's sheet: the same home, day and piece of work."""
+    frame = visits.frame
+    place = pd.Series(list(zip(frame["source_file"], frame["source_sheet"], strict=True)), index=frame.index)
+    day = frame["attended"].fillna(frame["completed"]).dt.normalize()
+    key = frame[["home_id"]].assign(day=day, action=frame["action"].fillna(""), valve=frame["valve_id"].fillna(""))
+    mine = place.isin(own).to_numpy() & visits.kept & day.notna().to_numpy()
+    log = key.loc[~place.isin(own).to_numpy() & visits.kept & frame["kind"].ne("call_out").to_numpy()]
+    log = log.assign(at=log.index).drop_duplicates(["home_id", "day", "action", "valve"])
+    found = key.loc[mine].merge(log, how="left", on=["home_id", "day", "action", "valve"])["at"]
+    pos = np.flatnonzero(mine)[found.notna().to_numpy()]
+    if len(pos):
+        logged = frame["visit_id"].loc[found.dropna()].astype("str")
+        reason = "the log has this visit as " + logged.reset_index(drop=True)
+        visits.tell(pos, "visit_id", reason, "nothing, unless they are two different visits", "merged")
+        visits.merged[pos] = True
 
 
 def _link(valves: Table, visits: Table) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from audit.errors import CannotUse
 from audit.intake.headers import columns, key
 
+OWN = "work list"  # in place of a fingerprint: a sheet of ours, which needs no line in the file
 NO_TABLE = "none"  # a table that the user wants left out
 NUMBERED = "numbered"  # in place of a header: the rows have no number, one is made from the home and their order
 PREAMBLE = f"""\
@@ -105,6 +106,8 @@ def map_text(maps: Sequence[ColumnMap]) -> str:
     """Write column maps as the text of a columns.toml."""
     lines = PREAMBLE.splitlines()
     for found in maps:
+        if found.fingerprint == OWN:
+            continue
         lines += ["", *_table_lines(found)]
     return "\n".join(lines) + "\n"
 

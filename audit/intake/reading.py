@@ -13,7 +13,7 @@ import pyarrow as pa
 from audit.errors import CannotUse
 from audit.intake.assemble import TABLES, assemble
 from audit.intake.beside import homes_beside
-from audit.intake.columns import ColumnMap, Known, Unclear, read_map
+from audit.intake.columns import OWN, ColumnMap, Known, Unclear, read_map
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
 from audit.intake.heads import words_of
@@ -22,6 +22,7 @@ from audit.intake.sheets import read_parquet, read_workbook
 from audit.intake.tables import SURE, Found, RawTable, find_tables, unclear_sentence, unrecognised
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
+from audit.intake.work_list import last_plan, own
 from audit.policy import Policy, load_policy
 
 NO_HOMES = "No table of homes was given: the homes are those that valves and visits name, and homes are not checked."
@@ -38,7 +39,8 @@ class Reading:
     name, sha256, rows of each file. `absent`: optional columns that no file had. `said`: what the reader must know.
     `maps`: how every header was understood. `coded`: values read from notes (visit_id, column, value, phrase);
     `conflicts`: notes that say something else than a column (file, sheet, row, visit_id, column, column_value,
-    note_value, phrase); `uncoded`: what was not understood in notes, by frequency.
+    note_value, phrase); `uncoded`: what was not understood in notes, by frequency. `former`: the plan of the last work
+    list that was given, one row a visit; None where there was none.
     """
 
     tables: dict[str, pd.DataFrame]
@@ -51,6 +53,7 @@ class Reading:
     coded: pd.DataFrame = field(default_factory=pd.DataFrame)
     conflicts: pd.DataFrame = field(default_factory=pd.DataFrame)
     uncoded: pd.DataFrame = field(default_factory=pd.DataFrame)
+    former: pd.DataFrame | None = None
 
 
 def read(
@@ -80,7 +83,7 @@ def read(
     policy = policy or load_policy()
     tell = progress or _silent
     listed, said = sources([Path(p) for p in paths])
-    raw, inputs, told = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
+    raw, inputs, told, former = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
     maps = tuple(table.map for table in raw)
     said += [*told, *(sentence for found in maps for sentence in _doubts(found))]
     pieces: list[Typed] = []
@@ -95,7 +98,8 @@ def read(
         said.append(NO_HOMES)
     del raw
     tell("putting the tables together", 0.8)
-    done = assemble(parts, homes_listed=homes_listed, notes=notes)
+    own_sheets = frozenset((m.file, m.sheet) for m in maps if m.fingerprint == OWN)
+    done = assemble(parts, homes_listed=homes_listed, notes=notes, own=own_sheets)
     said = list(dict.fromkeys([*said, *done.said]))
     return Reading(
         tables=done.tables,
@@ -108,6 +112,7 @@ def read(
         coded=done.notes.coded,
         conflicts=done.notes.conflicts,
         uncoded=done.notes.uncoded,
+        former=former,
     )
 
 
@@ -117,25 +122,28 @@ def _silent(what: str, share: float) -> None:
 
 def _gathered(
     listed: Sequence[Source], known: Mapping[str, Known], policy: Policy, tell: Progress
-) -> tuple[list[RawTable], pd.DataFrame, list[str]]:
-    """Find the tables of every file; returns them, the list of files, and what is to be said."""
+) -> tuple[list[RawTable], pd.DataFrame, list[str], pd.DataFrame]:
+    """Find the tables of every file; returns them, the list of files, what is to be said, and the last plan."""
     raw: list[RawTable] = []
     inputs: list[tuple[str, str, int]] = []
     said: list[str] = []
     unclear: list[ColumnMap] = []
+    plans: list[pd.DataFrame] = []
     for place, source in enumerate(listed):
         tell(f"reading {source.name}", 0.4 * place / len(listed))
         found = _tables_of(source, known, policy)
         raw += found.tables
         said += found.said
         unclear += found.unclear
+        plans += found.former
         inputs.append((source.name, _digest(source), sum(len(table.rows) for table in found.tables)))
     if unclear:
         raise Unclear(_asked(unclear), [*(table.map for table in raw), *unclear])
     if not raw:
         raise CannotUse(_nothing_found(listed))
     files = pd.DataFrame(inputs, columns=["name", "sha256", "rows"]).astype({"name": "str", "sha256": "str"})
-    return raw, files, said
+    former, told = last_plan(plans)
+    return raw, files, [*said, *told], former
 
 
 def _asked(unclear: Sequence[ColumnMap]) -> str:
@@ -156,6 +164,8 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
     """Read one file and find its tables."""
     whole = Found()
     sheets = _sheets_of(source, policy)
+    if mine := own(sheets, policy):
+        return Found(mine.tables, mine.said, ours=True, former=mine.former)
     for sheet in sheets:
         found = find_tables(sheet, known, int(policy.number("reading.header_rows")))
         whole.tables += found.tables

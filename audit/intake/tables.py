@@ -36,11 +36,16 @@ class RawTable:
 
 @dataclass
 class Found:
-    """The tables of a sheet, what was passed over, and tables that only the user can name."""
+    """The tables of a sheet, what was passed over, and tables that only the user can name.
+
+    `ours` where the file was written by this program; `former` is the plan that was read back from it.
+    """
 
     tables: list[RawTable] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
     unclear: list[ColumnMap] = field(default_factory=list)
+    ours: bool = False
+    former: list[pd.DataFrame] = field(default_factory=list)
 
 
 def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> Found:

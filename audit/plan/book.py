@@ -27,6 +27,8 @@ class Book:
         self.line = it.line.tolist()
         self.week = it.week.tolist()
         self.travel = it.travel
+        self.cost = [] if it.spends is None else it.spends.tolist()
+        self.money = it.budget
         weeks = it.worth.shape[1]
         self.by_week = [
             [[slot for slot in line.tolist() if self.week[slot] == week] for week in range(weeks)]
@@ -39,8 +41,12 @@ class Book:
         return float(self.hours[visit][self.week[slot]] + new)
 
     def fits(self, visit: int, slot: int) -> bool:
-        """Whether it has room."""
-        return bool(self.needs(visit, slot) <= self.room[slot] + CRUMB)
+        """Whether it has room, and there is money for it."""
+        return bool(self.needs(visit, slot) <= self.room[slot] + CRUMB) and self.pays(visit, self.week[slot])
+
+    def pays(self, visit: int, week: int) -> bool:
+        """Whether there is money left for the visit."""
+        return not self.cost or self.cost[visit][week] <= self.money + CRUMB
 
     def put(self, visit: int, slot: int) -> None:
         """Place a visit."""
@@ -49,6 +55,8 @@ class Book:
         areas[self.area[visit]] = areas.get(self.area[visit], 0) + 1
         self.slot[visit] = slot
         self.held[slot].add(visit)
+        if self.cost:
+            self.money -= self.cost[visit][self.week[slot]]
 
     def take(self, visit: int) -> int:
         """Take a visit out again; returns the slot that it was in."""
@@ -60,6 +68,8 @@ class Book:
         self.room[slot] += self.needs(visit, slot)
         self.slot[visit] = NOWHERE
         self.held[slot].discard(visit)
+        if self.cost:
+            self.money += self.cost[visit][self.week[slot]]
         return slot
 
     def best(self, visit: int, week: int, *, one_area: bool = False) -> int:
@@ -69,6 +79,8 @@ class Book:
         """
         hours, area = self.hours[visit][week], self.area[visit]
         chosen, least = NOWHERE, np.inf
+        if self.cost and not self.pays(visit, week):
+            return chosen
         for slot in self.by_week[self.line[visit]][week]:
             left = self.room[slot] - hours
             if left < -CRUMB or left >= least:

@@ -24,16 +24,17 @@ def exact(it: Problem) -> Placed | None:
     if not len(visit):
         return Placed(np.full(len(it.worth), NOWHERE, dtype=np.int64), 0.0, 0.0, "solver")
     rows, limits, columns = _rules(it, visit, slot)
+    least = _padded(it.kept[visit].astype(np.float64), columns)  # what the planner keeps is placed
     danger, week = it.urgent[visit].astype(np.float64), it.week[slot]
     kept: list[tuple[Numbers, float]] = []
     for aim in (danger, danger * np.asarray(week <= it.latest[visit], dtype=np.float64)):
         if aim.any():
-            found = _solve(_padded(aim, columns), rows, limits, kept, columns)
+            found = _solve(_padded(aim, columns), rows, limits, kept, least)
             if found is None:
                 return None
             kept.append((_padded(aim, columns), float(np.round(aim @ found.x[: len(aim)]))))
     worth = it.worth[visit, week] - LEAST * _preference(it, visit, slot)
-    found = _solve(_padded(worth, columns), rows, limits, kept, columns)
+    found = _solve(_padded(worth, columns), rows, limits, kept, least)
     if found is None:
         return None
     place = np.full(len(it.worth), NOWHERE, dtype=np.int64)
@@ -56,12 +57,15 @@ def _pairs(it: Problem) -> tuple[Whole, Whole]:
     """Every visit and slot that go together, danger whatever its worth, anything else where it is worth something."""
     visits, slots = [], []
     for line, of_line in enumerate(it.open_to):
-        rows = np.flatnonzero(it.line == line)
+        rows = np.flatnonzero((it.line == line) & ~it.kept)
         worth = it.worth[np.ix_(rows, it.week[of_line])]
         allowed = np.isfinite(worth) & ((worth > 0) | it.urgent[rows][:, None])
         at, to = np.nonzero(allowed)
         visits.append(rows[at])
         slots.append(of_line[to])
+    if it.fixed is not None:
+        visits.append(np.flatnonzero(it.kept))
+        slots.append(it.fixed[it.kept])
     visit, slot = np.concatenate(visits), np.concatenate(slots)
     order = np.lexsort((slot, visit))
     return visit[order].astype(np.int64), slot[order].astype(np.int64)
@@ -83,6 +87,11 @@ def _rules(it: Problem, visit: Whole, slot: Whole) -> tuple[Any, Numbers, int]:
         column += [pairs + np.arange(trips), at, pairs + journey.ravel()]
         value += [np.full(trips, it.travel), np.ones(pairs), -np.ones(pairs)]
         limits.append(np.zeros(pairs))
+    if it.spends is not None:
+        row.append(np.full(pairs, sum(map(len, limits))))
+        column.append(at)
+        value.append(it.spends[visit, it.week[slot]])
+        limits.append(np.array([it.budget]))
     upper = np.concatenate(limits)
     entries = (np.concatenate(value), (np.concatenate(row), np.concatenate(column)))
     return coo_array(entries, shape=(len(upper), pairs + trips)).tocsr(), upper, pairs + trips
@@ -92,7 +101,7 @@ def _padded(aim: Numbers, columns: int) -> Numbers:
     return np.concatenate([aim, np.zeros(columns - len(aim))])
 
 
-def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, float]], columns: int) -> Any:
+def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, float]], lowest: Numbers) -> Any:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     rules = [LinearConstraint(rows, -np.inf, limits)]
@@ -100,8 +109,8 @@ def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, f
     found = milp(
         -aim,
         constraints=rules,
-        integrality=np.ones(columns),
-        bounds=Bounds(0, 1),
-        options={"node_limit": NODES, "mip_rel_gap": CLOSE if columns > SMALL else 0.0},
+        integrality=np.ones(len(aim)),
+        bounds=Bounds(lowest, 1),
+        options={"node_limit": NODES, "mip_rel_gap": CLOSE if len(aim) > SMALL else 0.0},
     )
     return found if found.x is not None else None

@@ -6,7 +6,7 @@ import numpy as np
 
 from audit.plan.exact import exact
 from audit.plan.place import place
-from audit.plan.problem import CRUMB, Placed, Problem, hours_used
+from audit.plan.problem import CRUMB, Placed, Problem, hours_used, spent
 
 
 def fit(it: Problem, small: float, largest: float, *, asked: bool = False) -> tuple[Placed, tuple[str, ...]]:
@@ -22,7 +22,7 @@ def fit(it: Problem, small: float, largest: float, *, asked: bool = False) -> tu
     said: tuple[str, ...] = ()
     if pairs <= small or (asked and pairs <= largest):
         found = exact(it)
-        if found is not None and (hours_used(it, found.slot) <= it.room + CRUMB).all():
+        if found is not None and _keeps(it, found):
             return found, ()
         said = ("The solver found no proven best plan in its time; the plan was made by prices and swaps.",)
     elif asked:
@@ -31,6 +31,12 @@ def fit(it: Problem, small: float, largest: float, *, asked: bool = False) -> tu
             "the plan was made by prices and swaps, and its gap is stated.",
         )
     return place(it), said
+
+
+def _keeps(it: Problem, found: Placed) -> bool:
+    """Whether hours and budget are kept: the solver's own tolerance is wider than a crumb."""
+    within = spent(it, found.slot) <= it.budget + CRUMB
+    return bool(within and (hours_used(it, found.slot) <= it.room + CRUMB).all())
 
 
 def gap(it: Problem, found: Placed) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from audit.plan.book import Book
 from audit.plan.knapsack import best_of
 from audit.plan.price import Priced, priced
-from audit.plan.problem import NOWHERE, Numbers, Placed, Problem, Whole, worth_of
+from audit.plan.problem import CRUMB, NOWHERE, Numbers, Placed, Problem, Whole, worth_of
 
 ROUNDS: Final = 6  # of swaps, at most
 NEAREST: Final = 150  # visits left out that each slot looks at, the nearest to being worth the price of their hours
@@ -25,25 +25,25 @@ def place(it: Problem) -> Placed:
     Small quarters are placed in several orders, and the best is kept.
     """
     book = Book(it)
-    place_danger(it, book)
-    others = np.flatnonzero(~it.urgent & (it.worth.max(axis=1, initial=-np.inf) > 0))
-    prices = priced(it, free_hours(it, book), others)
+    place_settled(it, book)
+    others = np.flatnonzero(~it.settled & (it.worth.max(axis=1, initial=-np.inf) > 0))
+    prices = priced(it, free_hours(it, book), others, book.money)
     fixed = worth_of(it, book.placement)
     gain = _gains(it, prices, others)
-    best = _placed(it, book, others, gain, SIZE_COUNTS[0])
+    best = _placed(it, book, others, gain, SIZE_COUNTS[0], prices.of_a_pound)
     for power in SIZE_COUNTS[1:] if len(others) <= SEVERAL_ORDERS else ():
         book = Book(it)
-        place_danger(it, book)
-        other = _placed(it, book, others, gain, power)
+        place_settled(it, book)
+        other = _placed(it, book, others, gain, power, prices.of_a_pound)
         best = max(best, other, key=lambda slot: worth_of(it, slot))
     return Placed(best, worth_of(it, best), fixed + prices.bound, "priced")
 
 
-def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float) -> Whole:
+def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float, pound: float) -> Whole:
     _fill(it, book, visits, gain, power, one_area=True)
     for _ in range(ROUNDS):
         _earlier(it, book, visits)
-        won = _repack(it, book, visits, gain)
+        won = _repack(it, book, visits, gain, pound)
         _fill(it, book, visits[book.placement[visits] == NOWHERE], gain, power)
         if won < ENOUGH * worth_of(it, book.placement):
             break
@@ -51,9 +51,12 @@ def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float)
     return book.placement
 
 
-def place_danger(it: Problem, book: Book) -> None:
-    """Place danger in the order given, each in its first week with room, so in time wherever it can be."""
-    for visit in np.flatnonzero(it.urgent).tolist():
+def place_settled(it: Problem, book: Book) -> None:
+    """Place what the planner keeps, then danger in the order given, each in its first week with room."""
+    for visit in np.flatnonzero(it.kept).tolist():
+        if it.fixed is not None and book.fits(visit, int(it.fixed[visit])):
+            book.put(visit, int(it.fixed[visit]))
+    for visit in np.flatnonzero(it.urgent & ~it.kept).tolist():
         weeks = [week for week, worth in enumerate(it.worth[visit].tolist()) if worth != -np.inf]
         slot = book.first(visit, weeks)
         if slot != NOWHERE:
@@ -72,6 +75,8 @@ def _gains(it: Problem, prices: Priced, visits: Whole) -> Numbers:
     price = prices.price[it.line[visits]]
     known = np.isfinite(price)
     cost = it.hours[visits] * np.where(known, price, 0.0)
+    if it.spends is not None:
+        cost += it.spends[visits] * prices.of_a_pound
     gain[visits] = np.where(known & (it.worth[visits] > 0), it.worth[visits] - cost, -np.inf)
     return gain
 
@@ -105,12 +110,12 @@ def _earlier(it: Problem, book: Book, visits: Whole) -> int:
     return moved
 
 
-def _repack(it: Problem, book: Book, visits: Whole, gain: Numbers) -> float:
+def _repack(it: Problem, book: Book, visits: Whole, gain: Numbers, pound: float) -> float:
     """Fill every slot anew with the best of its own visits and of those left out; returns the GBP won.
 
     Looked at are those of the visits left out that are nearest to being worth the price of their hours.
     """
-    won = 0.0
+    won, settled = 0.0, it.settled
     left = np.array([slot == NOWHERE for slot in book.slot])
     for slot in range(len(book.room)):
         week = book.week[slot]
@@ -120,17 +125,26 @@ def _repack(it: Problem, book: Book, visits: Whole, gain: Numbers) -> float:
         near = near[np.argsort(-gain[near, week], kind="stable")[:NEAREST]]
         if not len(near):
             continue
-        held = np.array(sorted(visit for visit in book.held[slot] if not it.urgent[visit]), dtype=np.int64)
+        held = np.array(sorted(visit for visit in book.held[slot] if not settled[visit]), dtype=np.int64)
         known = [book.travel if book.area[visit] not in book.areas[slot] else 0.0 for visit in near.tolist()]
         both = np.concatenate([held, near])
         hours = it.hours[both, week] + np.concatenate([np.zeros(len(held)), known])
-        chosen = both[best_of(it.worth[both, week], hours, book.room[slot] + float(it.hours[held, week].sum()))]
+        net = it.worth[both, week] if it.spends is None else it.worth[both, week] - pound * it.spends[both, week]
+        chosen = both[best_of(net, hours, book.room[slot] + float(it.hours[held, week].sum()))]
         better = float(it.worth[chosen, week].sum() - it.worth[held, week].sum())
-        if better > GAIN:
+        if better > GAIN and _paid(it, book, held, chosen, week):
             won += better
             _change(book, slot, held, chosen)
             left[held], left[chosen] = True, False
     return won
+
+
+def _paid(it: Problem, book: Book, held: Whole, chosen: Whole, week: int) -> bool:
+    """Whether there is money for the change."""
+    if it.spends is None:
+        return True
+    more = float(it.spends[chosen, week].sum() - it.spends[held, week].sum())
+    return more <= book.money + CRUMB
 
 
 def _change(book: Book, slot: int, held: Whole, chosen: Whole) -> None:

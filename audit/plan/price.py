@@ -26,10 +26,11 @@ PENNY: Final = 0.001  # GBP an hour: prices are rounded, so that noise of the ar
 
 @dataclass(frozen=True)
 class Priced:
-    """Price of an hour by kind of visit and week, shape (lines, weeks); and the bound in GBP."""
+    """Price of an hour by kind of visit and week, shape (lines, weeks); the bound in GBP; the price of a pound."""
 
     price: Numbers
     bound: float
+    of_a_pound: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -40,23 +41,45 @@ class _Groups:
     of_line: list[Whole]  # pools of each kind of visit, one row a choice, one column a week; −1 where there is none
 
 
-def priced(it: Problem, free: Numbers, wanted: Whole) -> Priced:
-    """Find prices and bound.
+@dataclass(frozen=True)
+class _Table:
+    """The visits of one kind: worth and hours, shape (n, w); the pools open to them; what they spend, in its unit."""
+
+    worth: Numbers
+    hours: Numbers
+    of: Whole
+    spends: Numbers | None
+
+
+def priced(it: Problem, free: Numbers, wanted: Whole, money: float = np.inf) -> Priced:
+    """Find prices and bound. A budget is one more pool, of which each visit takes what it costs.
 
     Args:
         it: The problem.
         free: Hours left in each slot, shape (s,); travel of slots in use already taken off.
         wanted: Visits that compete for them.
+        money: GBP left, where a budget binds.
     """
     pools = _pools(it, free)
     if not len(pools.hours) or not len(wanted):
         return Priced(np.zeros((len(it.open_to), it.worth.shape[1])), 0.0)
+    unit = 1.0
+    if it.spends is not None:  # pounds are counted in hours' worth of them, so that the descent sees like sizes
+        unit = float(it.spends[wanted].mean() / it.hours[wanted].mean()) or 1.0
+        pools = _Groups(np.append(pools.hours, max(money, 0.0) / unit), pools.of_line)
     lines = [wanted[it.line[wanted] == line] for line in range(len(it.open_to))]
-    tables = [(it.worth[rows], it.hours[rows], pools.of_line[line]) for line, rows in enumerate(lines) if len(rows)]
+    tables = [
+        _Table(
+            it.worth[rows], it.hours[rows], pools.of_line[line], None if it.spends is None else it.spends[rows] / unit
+        )
+        for line, rows in enumerate(lines)
+        if len(rows)
+    ]
     price = _descend(pools, tables, float(_mean_worth(it.worth[wanted])))
     price = np.round(np.maximum(price, 0.0) / PENNY) * PENNY
-    bound = float(price @ pools.hours) + sum(_surplus(price, *table) for table in tables)
-    return Priced(np.stack([_of_week(price, of) for of in pools.of_line]), bound)
+    bound = float(price @ pools.hours) + sum(_surplus(price, table) for table in tables)
+    of_a_pound = 0.0 if it.spends is None else float(price[-1]) / unit
+    return Priced(np.stack([_of_week(price, of) for of in pools.of_line]), bound, of_a_pound)
 
 
 def _mean_worth(worth: Numbers) -> float:
@@ -91,17 +114,19 @@ def _of_week(price: Numbers, of: Whole) -> Numbers:
     return np.asarray(_at(price, of).min(axis=0))
 
 
-def _surplus(price: Numbers, worth: Numbers, hours: Numbers, of: Whole) -> float:
+def _surplus(price: Numbers, table: _Table) -> float:
     """What the visits gain at these prices, each in its best week or not at all."""
-    week = _of_week(price, of)
+    week = _of_week(price, table.of)
     open_weeks = np.isfinite(week)
     if not open_weeks.any():
         return 0.0
-    gain = worth[:, open_weeks] - hours[:, open_weeks] * week[open_weeks]
+    gain = table.worth[:, open_weeks] - table.hours[:, open_weeks] * week[open_weeks]
+    if table.spends is not None:
+        gain -= table.spends[:, open_weeks] * price[-1]
     return float(np.maximum(gain.max(axis=1), 0.0).sum())
 
 
-def _descend(pools: _Groups, tables: list[tuple[Numbers, Numbers, Whole]], scale: float) -> Numbers:
+def _descend(pools: _Groups, tables: list[_Table], scale: float) -> Numbers:
     from scipy.optimize import minimize
 
     price = np.full(len(pools.hours), 0.0)
@@ -119,22 +144,27 @@ def _descend(pools: _Groups, tables: list[tuple[Numbers, Numbers, Whole]], scale
     return price
 
 
-def _smoothed(
-    price: Numbers, pools: _Groups, tables: list[tuple[Numbers, Numbers, Whole]], temper: float
-) -> tuple[float, Numbers]:
+def _smoothed(price: Numbers, pools: _Groups, tables: list[_Table], temper: float) -> tuple[float, Numbers]:
     """The smoothed sum and its slope by price: each visit's best choice becomes a soft maximum."""
     total, slope = float(price @ pools.hours), pools.hours.copy()
-    for worth, hours, of in tables:
+    for table in tables:
+        of = table.of
         for_sale = [(choice, week) for choice in range(len(of)) for week in range(of.shape[1]) if of[choice, week] >= 0]
         if not for_sale:
             continue
         weeks = np.array([week for _, week in for_sale])
         pool = np.array([of[at] for at in for_sale])
-        asked = hours[:, weeks]
-        gain = (worth[:, weeks] - asked * price[pool]) / temper
+        asked = table.hours[:, weeks]
+        gain = table.worth[:, weeks] - asked * price[pool]
+        if table.spends is not None:
+            gain -= table.spends[:, weeks] * price[-1]
+        gain /= temper
         top = np.maximum(gain.max(axis=1), 0.0)
         part = np.exp(gain - top[:, None])
         whole = np.exp(-top) + part.sum(axis=1)
         total += temper * float((top + np.log(whole)).sum())
-        slope -= np.bincount(pool, weights=(asked * part / whole[:, None]).sum(axis=0), minlength=len(slope))
+        part /= whole[:, None]
+        slope -= np.bincount(pool, weights=(asked * part).sum(axis=0), minlength=len(slope))
+        if table.spends is not None:
+            slope[-1] -= float((table.spends[:, weeks] * part).sum())
     return total, slope

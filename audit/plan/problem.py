@@ -31,6 +31,9 @@ class Problem:
         week: Week of each slot, shape (s,).
         room: Hours of each slot, shape (s,).
         travel: Hours that a slot spends for each area that it works in.
+        fixed: Slot that the planner keeps a visit in, shape (n,); NOWHERE for the others. Those fit, all together.
+        cost: GBP that each visit spends in each week, shape (n, w); needed with a budget only.
+        budget: GBP that all visits may spend.
     """
 
     worth: Numbers
@@ -43,6 +46,24 @@ class Problem:
     week: Whole
     room: Numbers
     travel: float = 0.0
+    fixed: Whole | None = None
+    cost: Numbers | None = None
+    budget: float = np.inf
+
+    @property
+    def kept(self) -> Flags:
+        """Visits that the planner keeps in their slots, shape (n,)."""
+        return np.zeros(len(self.worth), dtype=bool) if self.fixed is None else self.fixed != NOWHERE
+
+    @property
+    def settled(self) -> Flags:
+        """Visits that are placed before the others compete, shape (n,)."""
+        return np.asarray(self.urgent | self.kept)
+
+    @property
+    def spends(self) -> Numbers | None:
+        """GBP of each visit in each week where a budget binds; else None."""
+        return self.cost if np.isfinite(self.budget) else None
 
     @property
     def pairs(self) -> int:
@@ -74,6 +95,12 @@ def worth_of(it: Problem, slot: Whole) -> float:
     """Return what a placement is worth, in GBP."""
     there = np.flatnonzero(slot != NOWHERE)
     return float(it.worth[there, it.week[slot[there]]].sum())
+
+
+def spent(it: Problem, slot: Whole) -> float:
+    """Return the GBP that a placement spends; nothing where the problem knows no costs."""
+    there = np.flatnonzero(slot != NOWHERE)
+    return 0.0 if it.cost is None else float(it.cost[there, it.week[slot[there]]].sum())
 
 
 def hours_used(it: Problem, slot: Whole) -> Numbers:

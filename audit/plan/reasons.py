@@ -13,21 +13,31 @@ from audit.plan.problem import Numbers
 from audit.plan.windows import Windows
 
 Flags = npt.NDArray[np.bool_]
+TAKEN_OUT = "taken out by the planner (include: no)"
 
 
 def why_here(
-    at: pd.DataFrame, own: pd.Series, joined: Flags, late: Flags, week: npt.NDArray[np.int64], first: Any
+    at: pd.DataFrame,
+    own: pd.Series,
+    joined: Flags,
+    late: Flags,
+    week: npt.NDArray[np.int64],
+    first: Any,
+    kept: Flags,
 ) -> pd.Series:
     """Why a planned visit has this team and week."""
     why: pd.Series = pd.Series("the week in which it fits best", index=at.index, dtype="str")
     why = why.mask(week == first, "its first week")
     why = why.mask(joined, "joins the gas safety check: no call-out and no travel of its own")
+    why = why.mask(kept, "kept here by the planner")
     why = why.mask(late, "DANGER PLANNED LATE: no room sooner; make the home safe before")
     team: pd.Series = pd.Series("a team open to it", index=at.index, dtype="str").mask(own, "its patch's own team")
-    return why + ", " + team
+    return (why + ", " + team).mask(kept & ~late, "kept here by the planner")
 
 
-def left_out(visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers) -> pd.Series:
+def left_out(
+    visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers, *, barred: Flags, dear: Flags
+) -> pd.Series:
     """Why a visit found no room, and what leaving it costs.
 
     Args:
@@ -35,12 +45,18 @@ def left_out(visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbe
         most: Longest week of the teams that may come, less travel, in hours; 0 or less where there is none.
         there: Their windows.
         worth: GBP by week, −inf outside the window.
+        barred: Taken out by the planner.
+        dear: Costs more than is left of the budget.
     """
     needs = visits["hours"].map(lambda hours: f"{hours:.4g} h").astype("str")
     longest = most.map(lambda hours: f"{hours:.4g} h").astype("str")
     danger = visits["severity"].eq("danger")
     why = pd.Series("others are worth more for the hours there are, and none has ", index=visits.index).astype("str")
     why = (why + needs + " left for it").mask(danger, "no week has " + needs + " left for it")
+    money = "others are worth more for the budget there is, and too little of it is left for " + visits["cost_gbp"].map(
+        pounds
+    ).astype("str")
+    why = why.mask(dear, money.mask(danger, "the budget is spent"))
     worthless = pd.Series(worth.max(axis=1, initial=-np.inf), index=visits.index).le(0)
     why = why.mask(worthless & ~danger, "a visit for it alone costs more than it saves")
     never = np.asarray(~there.allowed.any(axis=1), dtype=bool)
@@ -51,6 +67,7 @@ def left_out(visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbe
     too_long = "needs " + needs + " in one go, longer than any week of its teams (" + longest + " without travel)"
     why = why.mask(most.lt(visits["hours"]), too_long)
     why = why.mask(most.le(0.0), "no team has hours for its patch in the quarter")
+    why = why.mask(barred, TAKEN_OUT)
     cost = visits["benefit_gbp"].map(pounds).astype("str")
     costs = "leaving it forgoes " + cost
     costs = costs.mask(visits["benefit_gbp"].le(0), "leaving it costs nothing")

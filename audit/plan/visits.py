@@ -16,8 +16,12 @@ from audit.plan.split import in_trips
 from audit.policy import Policy
 from schemas import words
 from schemas.results import SEVERITY_ORDER
+from schemas.work_list import ACTION_OF, HOME, OTHER
 
-OF_HOME = ["postcode", "scheme", "patch", "address", "access_note", "gas_check_due", "priority_household"]
+OF_HOME = [
+    *("postcode", "scheme", "patch", "address", "access_note", "gas_check_due", "priority_household"),
+    *("easting", "northing"),
+]
 ORDER = ["worst", "short", "waits", "gain", "home", "trip"]
 RANKED_BY = (
     "Ranked: danger first, the shortest visit first; then faults, priority households first, and then what saves "
@@ -74,9 +78,12 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
     place = parts["part"].map({item: at for at, item in enumerate(words.RATE_ITEM)})
     lines = parts.assign(place=place).sort_values(["visit", "place", "name"], kind="stable")
     call_out = prices.cost["call_out"]
+    code = pd.Series(_codes(work), index=work.index, dtype="str")
     which = "visit " + (made["trip"] + 1).astype("str") + " of " + of.astype("str")
     return made.assign(
         of_visits=which.where(of.gt(1), "").astype("str"),
+        visit_number=made["home_id"] + "-P" + (made["trip"] + 1).astype("str"),
+        work=joined(number, code, "; "),
         jobs=joined(number, work["what"], " "),
         why=joined(number, work["reason"], "; "),
         parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
@@ -86,3 +93,14 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         benefit_gbp=(made["benefit_gbp"] - call_out * made["trip"].gt(0)).round(2),
         drain_down=pd.Series(np.where(made["drains"], "yes", "no"), dtype="str", index=made.index),
     )
+
+
+def _codes(work: pd.DataFrame) -> list[str]:
+    """Each job as 'valve = action, action', for the sheets of the teams to be read back."""
+    rows = zip(work["valve_id"].fillna(HOME), work["option"].fillna("leave"), work["tasks"].fillna(""), strict=True)
+    return [f"{valve} = {', '.join(_actions(option, tasks))}" for valve, option, tasks in rows]
+
+
+def _actions(option: str, tasks: str) -> list[str]:
+    asked = [task for task in ([] if option == "leave" else [option]) + tasks.split("; ") if task]
+    return list(dict.fromkeys(ACTION_OF.get(task, OTHER) for task in asked)) or [OTHER]

@@ -72,21 +72,35 @@ def windows(
     )
 
 
-def problem(visits: pd.DataFrame, slots: pd.DataFrame, there: Windows, policy: Policy) -> Problem:
-    """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`plan.fault_worth`)."""
+def problem(
+    visits: pd.DataFrame,
+    slots: pd.DataFrame,
+    there: Windows,
+    policy: Policy,
+    *,
+    barred: Flags | None = None,
+    fixed: Whole | None = None,
+    call_out: float = 0.0,
+    budget: float = np.inf,
+) -> Problem:
+    """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`plan.fault_worth`).
+
+    `barred` visits may be nowhere, `fixed` is as in `Problem`; a visit that joins a gas check spares the `call_out`.
+    """
     fault = visits["severity"].isin(["danger", "fault"]).to_numpy()
     first = visits["priority_household"].eq("yes").to_numpy()
     counts = policy.number("plan.fault_worth") * fault + policy.number("plan.priority_worth") * (fault & first)
     waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(len(there.weeks)), 0.0)
     worth = np.where(there.allowed, there.benefit + counts[:, None] * waited, -np.inf)
     line, patches = pd.factorize(visits["patch"], use_na_sentinel=False)
-    area, _ = pd.factorize(_area(visits), use_na_sentinel=False)
-    week = ((slots["week_starting"].to_numpy("datetime64[D]") - there.weeks[0]).astype("int64") // 7).astype(np.int64)
+    area, _ = pd.factorize(visits["area"], use_na_sentinel=False)
+    week = week_of(slots, there)
+    urgent = visits["severity"].eq("danger").to_numpy()
     latest = int((policy.number("plan.danger_days") - 1) // 7)
     return Problem(
         worth=worth,
         hours=there.hours + there.allowance[:, None],
-        urgent=visits["severity"].eq("danger").to_numpy(),
+        urgent=urgent if barred is None else urgent & ~barred,
         latest=np.full(len(visits), latest, dtype=np.int64),
         line=line.astype(np.int64),
         area=area.astype(np.int64),
@@ -94,13 +108,26 @@ def problem(visits: pd.DataFrame, slots: pd.DataFrame, there: Windows, policy: P
         week=week,
         room=slots["hours"].to_numpy(dtype=np.float64),
         travel=policy.number("plan.travel"),
+        fixed=fixed,
+        cost=np.maximum(visits["cost_gbp"].to_numpy(dtype=np.float64)[:, None] - call_out * there.joins, 0.0),
+        budget=budget,
     )
 
 
-def _area(visits: pd.DataFrame) -> pd.Series:
-    """The patch, or else the outward half of the postcode."""
+def week_of(slots: pd.DataFrame, there: Windows) -> Whole:
+    """The week of each slot, from 0."""
+    days = (slots["week_starting"].to_numpy("datetime64[D]") - there.weeks[0]).astype("int64")
+    return np.asarray(days // 7, dtype=np.int64)
+
+
+def area(visits: pd.DataFrame, policy: Policy) -> pd.Series:
+    """The patch, or else the outward half of the postcode, or else the square of the grid in which the home lies."""
     outward = visits["postcode"].astype("str").str.replace(" .*", "", regex=True)
-    return visits["patch"].astype("str").fillna(outward.astype("str")).fillna("")
+    side = 1000.0 * policy.number("plan.square")
+    east, north = (visits[name] // side for name in ("easting", "northing"))
+    square = "square " + east.astype("str") + " " + north.astype("str")
+    square = square.astype("str").where(east.notna() & north.notna())
+    return visits["patch"].astype("str").fillna(outward.astype("str")).fillna(square).fillna("").astype("str")
 
 
 def _is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:

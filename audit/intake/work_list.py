@@ -1,0 +1,306 @@
+"""Workbooks and tables that this program wrote: a work list is read back, all else is passed over.
+
+The teams' sheets give visits, one for each valve that was worked on; the sheets Visits and Left out say what the planner
+settled. Whatever else stands in our files are results, which are never read as data.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from audit.intake.columns import OWN, Choice, ColumnMap, Header
+from audit.intake.heads import words_of
+from audit.intake.sheet import ObjectGrid, Rows, Sheet, is_blank
+from audit.intake.tables import RawTable
+from audit.intake.values import parse
+from audit.policy import Policy
+from schemas import work_list as words
+from schemas.column import Column
+from schemas.results import RESULT_COLUMNS
+from schemas.tables import COLUMNS
+
+TOP: Final = 12  # rows from the top in which the headers of a sheet are looked for
+ENDED: Final = ("fixed", "temporary", "no_fault_found")  # outcomes after which nobody has to come again
+TEAM_KNOWN: Final = ("visit_number", "outcome", "done_on")  # headers that make a sheet a team's
+PLANNER_KNOWN: Final = ("visit_number", "include", "home_id")  # and the planner's
+KNOWN_COLUMNS: Final = 5  # columns by which a table of results is known
+READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
+FILLING: Final = re.compile(r"[_\s.,;/]+")
+
+
+@dataclass
+class Own:
+    """What was read of a file of ours: visits, the last plan, and what has to be said."""
+
+    tables: list[RawTable] = field(default_factory=list)
+    former: list[pd.DataFrame] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
+
+
+def own(sheets: Sequence[Sheet], policy: Policy) -> Own | None:
+    """Read a file of ours; None where somebody else wrote it."""
+    if not sheets:
+        return None
+    found = Own()
+    place = sheets[0].file
+    teams = [(sheet, at) for sheet in sheets if (at := _header(sheet, words.TEAM, TEAM_KNOWN)) is not None]
+    plans = [(sheet, at) for sheet in sheets if (at := _header(sheet, words.PLANNER, PLANNER_KNOWN)) is not None]
+    if not teams and not plans:
+        title = _title(sheets)
+        found.said = [f"{place}: passed over, {title}; only a work list that was filled in is read back."]
+        return found if title else None
+    outcomes = [_read_team(found, sheet, at, policy) for sheet, at in teams]
+    former = [_read_plan(found, sheet, at, policy) for sheet, at in plans]
+    found.former = _joined(former, outcomes)
+    read = ", ".join(f"'{sheet.name}'" for sheet, _ in (*plans, *teams))
+    rest = (
+        "; its other sheets are results of the audit and were not read" if len(sheets) > len(plans) + len(teams) else ""
+    )
+    found.said.insert(
+        0, f"{place}: a work list of ours: outcomes and the planner's choices were read from {read}{rest}."
+    )
+    return found
+
+
+def _title(sheets: Sequence[Sheet]) -> str:
+    """What a file of results is; empty where it is none of ours."""
+    first = sheets[0]
+    top = [words_of(cell) for cell in first.row(0)] if first.grid.height else []
+    for name, title in words.TITLES.items():
+        if first.name == words.FRONT and top[:1] == [title]:
+            return f"it is the {name} of an earlier audit"
+    for name, columns in RESULT_COLUMNS.items():
+        known = [column.name for column in columns[:KNOWN_COLUMNS]]
+        if not first.name and top[: len(known)] == known:
+            return f"it is the table {name} of an earlier audit"
+    return ""
+
+
+def _header(sheet: Sheet, names: Mapping[str, str], wanted: Sequence[str]) -> int | None:
+    """The grid row that has all the headers wanted."""
+    if not isinstance(sheet.grid, ObjectGrid):
+        return None
+    headers = {names[name] for name in wanted}
+    for row in range(min(TOP, sheet.grid.height)):
+        if headers <= {words_of(cell) for cell in sheet.row(row)}:
+            return row
+    return None
+
+
+def _columns(sheet: Sheet, header: int, wanted: Mapping[str, str]) -> dict[str, int]:
+    """The grid column of each of our names; the first, where a header stands twice."""
+    labels = [words_of(cell) for cell in sheet.row(header)]
+    return {name: labels.index(label) for name, label in wanted.items() if label in labels}
+
+
+def _cells(sheet: Sheet, column: int, rows: Rows) -> Any:
+    """Cells of a column as objects, blanks as None."""
+    cells = np.array(sheet.grid.column(column, rows), dtype=object)
+    return np.array([None if is_blank(cell) else cell for cell in cells], dtype=object)
+
+
+def _parsed(cells: Any, column: Column, policy: Policy, sheet: Sheet) -> pd.Series[Any]:
+    return parse(pd.Series(cells, dtype=object), column, epoch_1904=sheet.epoch_1904, policy=policy).values
+
+
+def _column(table: str, name: str) -> Column:
+    return next(column for column in COLUMNS[table] if column.name == name)
+
+
+def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.DataFrame:
+    """Add a team's rows that were filled in as visits; returns number, outcome and day of each."""
+    at = _columns(sheet, header, words.TEAM)
+    rows: Rows = np.arange(header + 1, sheet.grid.height)
+    nothing = np.full(len(rows), None, dtype=object)
+    cells = {name: _cells(sheet, at[name], rows) if name in at else nothing for name in words.TEAM}
+    at = dict.fromkeys(words.TEAM, at["visit_number"]) | at
+    readings = [_readings(cell) for cell in cells["readings"]]
+    ticked = np.array([cell is not None and words_of(cell) != words.BOX for cell in cells["done"]], dtype=bool)
+    told = np.array([bool(reading) for reading in readings], dtype=bool)
+    for name in ("outcome", "done_on", "notes"):
+        told |= np.array([cell is not None for cell in cells[name]], dtype=bool)
+    used = np.flatnonzero((told | ticked) & np.array([cell is not None for cell in cells["visit_number"]], dtype=bool))
+    lost = int((told | ticked).sum()) - len(used)
+    if lost:
+        found.said.append(f"{sheet.place}: {lost:,} filled-in rows have no visit number and were not read.")
+    outcome = _parsed(cells["outcome"], _column("visits", "outcome"), policy, sheet)
+    day = _parsed(cells["done_on"], _column("homes", "gas_check_due"), policy, sheet)
+    open_ended = int((ticked[used] & outcome.isna().to_numpy()[used]).sum())
+    if open_ended:
+        found.said.append(
+            f"{sheet.place}: {open_ended:,} rows are ticked as done but have no outcome; their work is not taken as "
+            "done: write the outcome."
+        )
+    filled = _Filled(sheet, header, at, rows[used], {name: cell[used] for name, cell in cells.items()})
+    visits = [readings[row] for row in used]
+    found.tables += filled.tables(
+        outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True), visits
+    )
+    numbers = [words_of(cell) for cell in cells["visit_number"][used]]
+    return pd.DataFrame({"visit_number": numbers, "outcome": outcome.array[used], "done_on": day.array[used]})
+
+
+def _readings(cell: object) -> dict[str, str]:
+    """What stands behind each word in the cell of readings, by column of visits; what has no word counts as air's."""
+    text = "" if cell is None else str(cell)
+    pieces = READING.split(text)
+    found = {"": pieces[0], **{word.lower(): value for word, value in zip(pieces[1::2], pieces[2::2], strict=True)}}
+    values = {
+        word: FILLING.sub(" ", re.sub(r"(?<=\d)[.,](?=\d)", "\0", value)).replace("\0", ".").strip()
+        for word, value in found.items()
+    }
+    read = {words.READINGS[word]: value for word, value in values.items() if word and value}
+    if values[""]:
+        read.setdefault("location_temp_c", f"{values['']} (air, flow, store or tap?)")
+    return read
+
+
+@dataclass(frozen=True)
+class _Filled:
+    """The filled-in rows of a team's sheet: grid rows, and the cells of each column of ours."""
+
+    sheet: Sheet
+    header: int
+    at: Mapping[str, int]
+    rows: Rows
+    cells: Mapping[str, Any]
+
+    def tables(self, outcome: pd.Series, day: pd.Series, readings: Sequence[Mapping[str, str]]) -> list[RawTable]:
+        """Make tables of visits: the first has each row's first piece of work, the next its second, and so on."""
+        if not len(self.rows):
+            return []
+        work = [_pieces(cell) for cell in self.cells["work"]]
+        return [
+            self._table(turn, [pieces[turn : turn + 1] for pieces in work], outcome, day, readings)
+            for turn in range(max(len(pieces) for pieces in work))
+        ]
+
+    def _table(
+        self,
+        turn: int,
+        work: Sequence[Sequence[tuple[str | None, str | None]]],
+        outcome: pd.Series,
+        day: pd.Series,
+        readings: Sequence[Mapping[str, str]],
+    ) -> RawTable:
+        has = np.array([bool(piece) for piece in work], dtype=bool)
+        dates = day.dt.strftime("%Y%m%d").fillna("no date")
+        ended, fixed = outcome.isin(ENDED), outcome.eq("fixed")
+        number = pd.Series([words_of(cell) for cell in self.cells["visit_number"]])
+        home = number.str.replace(r"-P\d+$", "", regex=True)
+        pieces = [piece[0] if piece else (None, None) for piece in work]
+        action = pd.Series([what for _, what in pieces], dtype=object).where(fixed, None)
+        action = action.mask(outcome.eq("no_fault_found"), "none")
+        values: dict[str, tuple[str, Any]] = {  # column of visits: header of the sheet, cells
+            "visit_id": ("visit_number", number + "-" + dates + (f"-{turn + 1}" if turn else "")),
+            "home_id": ("visit_number", home),
+            "valve_id": ("work", [valve for valve, _ in pieces]),
+            "reported": ("done_on", self.cells["done_on"]),
+            "attended": ("done_on", day),
+            "completed": ("done_on", day.where(ended)),
+            "kind": ("outcome", ["planned"] * len(has)),
+            "outcome": ("outcome", self.cells["outcome"]),
+            "action": ("work", action),
+        }
+        if not turn:  # what is told of the home is told once
+            values["notes"] = ("notes", self.cells["notes"])
+            for name in words.READINGS.values():
+                values[name] = ("readings", [reading.get(name) for reading in readings])
+        grid = np.full((self.sheet.grid.height, len(values)), "", dtype=object)
+        for place, (_, cells) in enumerate(values.values()):
+            grid[self.rows, place] = ["" if _missing(cell) else cell for cell in _objects(cells)]
+        return RawTable(self._sheet(grid), self._map({name: of for name, (of, _) in values.items()}), self.rows[has])
+
+    def _sheet(self, grid: Any) -> Sheet:
+        return Sheet(
+            self.sheet.file, self.sheet.name, ObjectGrid(grid), self.sheet.first_row, epoch_1904=self.sheet.epoch_1904
+        )
+
+    def _map(self, headers: Mapping[str, str]) -> ColumnMap:
+        chosen = tuple(
+            Choice(name, Header(words.TEAM[of], "", place, self.sheet.letter(self.at[of])), 1.0, "a sheet of ours")
+            for place, (name, of) in enumerate(headers.items())
+        )
+        row = self.sheet.row_number(self.header)
+        return ColumnMap(self.sheet.file, self.sheet.name, row, "visits", OWN, chosen)
+
+
+def _objects(cells: Any) -> list[Any]:
+    return [cell for cell in pd.Series(cells).astype(object)]
+
+
+def _missing(cell: object) -> bool:
+    return cell is None or cell is pd.NaT or cell != cell
+
+
+def _pieces(cell: object) -> list[tuple[str | None, str | None]]:
+    """The text 'valve = action, action; …' as pairs; one pair of nothing where it says nothing."""
+    found: list[tuple[str | None, str | None]] = []
+    for part in words_of(cell).split("; ") if cell is not None else []:
+        valve, _, actions = part.rpartition(" = ")
+        for action in actions.split(", "):
+            found.append((None if valve in ("", words.HOME) else valve, None if action == words.OTHER else action))
+    return found or [(None, None)]
+
+
+def _read_plan(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.DataFrame:
+    """The planner's rows of the sheet Visits or Left out."""
+    at = _columns(sheet, header, words.PLANNER)
+    rows: Rows = np.arange(header + 1, sheet.grid.height)
+    cells = {name: _cells(sheet, column, rows) for name, column in at.items()}
+    used = np.array([cell is not None for cell in cells["home_id"]], dtype=bool)
+    kinds = {
+        "include": _column("homes", "priority_household"),
+        "keep": _column("homes", "priority_household"),
+        "week_starting": _column("homes", "gas_check_due"),
+    }
+    plan: dict[str, Any] = {}
+    for name, cell in cells.items():
+        plan[name] = [None if c is None else words_of(c) for c in cell[used]]
+        if name in kinds:
+            read = parse(pd.Series(cell[used], dtype=object), kinds[name], epoch_1904=sheet.epoch_1904, policy=policy)
+            plan[name] = read.values.array
+            found.said += [
+                f"{sheet.place}, row {sheet.row_number(int(rows[used][pos]))}: {words.PLANNER[name]} “{value}” cannot "
+                f"be read ({reason}); it was taken as empty."
+                for pos, value, reason in read.bad[["pos", "value", "reason"]].itertuples(index=False)
+            ]
+    places = [f"{sheet.place}, row {sheet.row_number(int(row))}" for row in rows[used]]
+    return pd.DataFrame(plan).assign(status="planned" if "keep" in at else "left_out", place=places)
+
+
+def _joined(plans: Sequence[pd.DataFrame], outcomes: Sequence[pd.DataFrame]) -> list[pd.DataFrame]:
+    """The last plan, with the last outcome of each visit beside it."""
+    if not plans:
+        return []
+    plan = pd.concat(plans, ignore_index=True)
+    done = pd.concat([*outcomes, pd.DataFrame({"visit_number": [], "outcome": [], "done_on": []})], ignore_index=True)
+    done = done.astype({"visit_number": "str", "outcome": "str", "done_on": "datetime64[us]"})
+    done = done.sort_values("done_on", kind="stable", na_position="first").drop_duplicates("visit_number", keep="last")
+    return [plan.astype({"visit_number": "str"}).merge(done, on="visit_number", how="left")]
+
+
+def last_plan(plans: Sequence[pd.DataFrame]) -> tuple[pd.DataFrame | None, list[str]]:
+    """Of several work lists the one that reaches furthest; of the others only the outcomes count, which is said."""
+    if not plans:
+        return None, []
+    latest = [plan["week_starting"].max() if "week_starting" in plan else pd.NaT for plan in plans]
+    order = sorted(
+        range(len(plans)),
+        key=lambda at: (
+            (latest[at] is not pd.NaT, latest[at], at) if latest[at] is not pd.NaT else (False, pd.Timestamp(0), at)
+        ),
+    )
+    last = plans[order[-1]]
+    if len(plans) == 1:
+        return last, []
+    place = str(last["place"].iloc[0]).split(",")[0] if len(last) else "the last one"
+    return last, [
+        f"{len(plans)} work lists were given: the plan is carried on from {place}; of the others only what was done counts."
+    ]

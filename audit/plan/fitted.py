@@ -1,0 +1,164 @@
+"""Visits placed in the hours there are: the table, its totals, and what has to be said."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from audit.choice.prices import Prices
+from audit.model import Facts
+from audit.plan import reasons
+from audit.plan.fit import fit, gap
+from audit.plan.former import Wishes, no_former, wishes
+from audit.plan.problem import NOWHERE, Placed, Problem, hours_used, spent
+from audit.plan.slots import longest
+from audit.plan.visits import visits
+from audit.plan.windows import Windows, allowance, area, first_week, problem, week_of, windows
+from audit.policy import Policy
+
+
+@dataclass(frozen=True)
+class Work:
+    """What the visits are made from, and what the planner wants of the plan."""
+
+    facts: Facts
+    jobs: pd.DataFrame
+    prices: Prices
+    policy: Policy
+    starts: dt.date
+    stock: pd.DataFrame
+    exact: bool = False
+    former: pd.DataFrame = field(default_factory=no_former)
+    budget: float = np.inf
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A plan: its visits, their parts, figures, sentences, and `score`: danger placed, danger in time, worth in GBP."""
+
+    table: pd.DataFrame
+    parts: pd.DataFrame
+    figures: dict[str, Any]
+    said: tuple[str, ...]
+    score: tuple[int, int, float]
+
+
+def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
+    """Place the visits; where danger finds no room, or none in time, with the home's other work, it goes on its own."""
+    facts, prices, policy = work.facts, work.prices, work.policy
+    homes = facts.homes.drop_duplicates("home_id")
+    room = longest(slots, homes["patch"]).set_axis(homes["home_id"]) - policy.number("plan.travel")
+    room -= allowance(homes["scheme"], facts, policy)
+    room = room.where(room.gt(0.0))  # no team at all: nothing to split for
+    apart: frozenset[str] = frozenset()
+    while True:
+        ranked, parts = visits(facts, work.jobs, prices, policy, room, apart)
+        ranked = ranked.assign(area=area(ranked, policy))
+        there = windows(ranked, parts, work.stock, facts, prices, policy, pd.Timestamp(work.starts))
+        wished, told = wishes(work.former, ranked, slots, there, policy.number("plan.travel"))
+        it, there = _problem(work, ranked, slots, there, wished)
+        found, said = fit(it, policy.number("plan.exact_small"), policy.number("plan.exact_largest"), asked=work.exact)
+        stuck = frozenset(ranked.loc[_stuck(it, found), "home_id"]) - apart
+        if apart or not stuck:
+            break
+        apart = stuck
+    table = _placed(ranked, slots, there, it, found, wished, prices.cost["call_out"])
+    return Fitted(table, parts, _figures(table, it, found), (*said, *told), _score(it, found))
+
+
+def _problem(
+    work: Work, ranked: pd.DataFrame, slots: pd.DataFrame, there: Windows, wished: Wishes
+) -> tuple[Problem, Windows]:
+    there = wished.on(there, week_of(slots, there))
+    it = problem(
+        ranked,
+        slots,
+        there,
+        work.policy,
+        barred=wished.barred,
+        fixed=wished.slot,
+        call_out=work.prices.cost["call_out"],
+        budget=work.budget,
+    )
+    return it, there
+
+
+def _stuck(it: Problem, found: Placed) -> npt.NDArray[np.bool_]:
+    """Danger left out, or later than it should be."""
+    week = np.where(found.slot == NOWHERE, it.worth.shape[1], it.week[found.slot] if len(it.week) else 0)
+    return np.asarray(it.urgent & (week > it.latest))
+
+
+def _score(it: Problem, found: Placed) -> tuple[int, int, float]:
+    placed = it.urgent & (found.slot != NOWHERE)
+    return int(placed.sum()), int((it.urgent & ~_stuck(it, found)).sum()), round(found.worth, 2)
+
+
+def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
+    """Benefit, the most that any plan could bring beside it, and the gap between; hours for travel and shut doors.
+
+    The bound is on worth, in which a fault counts more than its money; what a better plan could gain in worth is
+    added to the benefit of this one.
+    """
+    planned = table["status"].eq("planned")
+    benefit = round(float(table.loc[planned, "benefit_gbp"].sum()), 2)
+    bound = round(benefit + gap(it, found), 2)
+    used = float(hours_used(it, found.slot).sum())
+    allowed = float(table.loc[planned, "allowance_h"].sum())
+    figures = {
+        "bound_gbp": bound,
+        "gap_percent": round(100.0 * (bound - benefit) / bound, 3) if bound > 0 else 0.0,
+        "method": found.how,
+        "hours_no_access": round(allowed, 2),
+        "hours_travel": round(used - allowed - float(table.loc[planned, "hours"].sum()), 2),
+    }
+    return figures if np.isinf(it.budget) else figures | {"budget_gbp": it.budget}
+
+
+def _placed(
+    ranked: pd.DataFrame,
+    slots: pd.DataFrame,
+    there: Windows,
+    it: Problem,
+    found: Placed,
+    wished: Wishes,
+    call_out: float,
+) -> pd.DataFrame:
+    planned = found.slot != NOWHERE
+    at = slots.reindex(found.slot).set_axis(ranked.index)
+    first = first_week(there)
+    rows = np.arange(len(ranked))
+    week = np.where(planned, it.week[found.slot] if len(it.week) else 0, np.maximum(first, 0))
+    earliest = pd.Series(np.where(first >= 0, there.weeks[first], np.datetime64("NaT")), index=ranked.index)
+    joined = there.joins[rows, week] & planned
+    kept = it.kept & planned
+    made = ranked.assign(
+        team=at["team"].astype("str"),
+        week_starting=at["week_starting"].astype("datetime64[us]"),
+        status=pd.Series(np.where(planned, "planned", "left_out"), index=ranked.index, dtype="str"),
+        hours=np.where(planned, there.hours[rows, week], ranked["hours"]).round(4),
+        allowance_h=there.allowance,
+        benefit_gbp=np.where(planned, there.benefit[rows, week], ranked["benefit_gbp"]).round(2),
+        cost_gbp=(ranked["cost_gbp"] - call_out * joined).round(2),
+        earliest_week=earliest.astype("datetime64[us]"),
+        include=pd.Series(np.where(wished.barred, "no", ""), index=ranked.index, dtype="str").where(wished.barred),
+        keep=pd.Series(np.where(kept, "yes", ""), index=ranked.index, dtype="str").where(kept),
+    )
+    own = at["patch"].eq(ranked["patch"]).fillna(False)
+    late = it.urgent & planned & (week > it.latest)
+    longer = longest(slots, ranked["patch"]) - it.travel
+    dear = _dear(it, found)
+    why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear)
+    return made.assign(reason=why_not.mask(planned, reasons.why_here(at, own, joined, late, week, first, kept)))
+
+
+def _dear(it: Problem, found: Placed) -> npt.NDArray[np.bool_]:
+    """Visits that cost more, in every week, than what is left of the budget."""
+    if it.cost is None or np.isinf(it.budget):
+        return np.zeros(len(it.worth), dtype=bool)
+    return np.asarray(it.cost.min(axis=1) > it.budget - spent(it, found.slot))

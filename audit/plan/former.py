@@ -1,0 +1,170 @@
+"""What the planner settled in the last work list: visits kept in their team and week, and visits taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from audit.plan.problem import CRUMB, NOWHERE, Flags, Whole
+from audit.plan.windows import Windows
+from audit.repeats.text import short_day
+
+COLUMNS: Final = (
+    *("visit_number", "home_id", "include", "keep", "team", "week_starting", "status", "why", "history"),
+    *("outcome", "done_on", "place"),
+)
+NAMED: Final = 20  # rows named in sentences
+
+
+def no_former() -> pd.DataFrame:
+    """An empty former plan."""
+    return former_frame({})
+
+
+def former_frame(columns: Mapping[str, Any] | pd.DataFrame) -> pd.DataFrame:
+    """A former plan with typed columns, one row a visit; columns that are not given are missing."""
+    frame = pd.DataFrame(dict(columns), columns=list(COLUMNS))
+    dates = dict.fromkeys(("week_starting", "done_on"), "datetime64[us]")
+    return frame.astype({name: dates.get(name, "str") for name in COLUMNS})
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """For each visit (n): whether the planner took it out, and the slot that it is kept in (NOWHERE: free)."""
+
+    barred: Flags
+    slot: Whole
+
+    def on(self, there: Windows, week: Whole) -> Windows:
+        """The windows with the planner's will in them; `week` is the week of each slot."""
+        allowed = there.allowed & ~self.barred[:, None]
+        kept = np.flatnonzero(self.slot != NOWHERE)
+        allowed[kept, week[self.slot[kept]]] = True
+        return replace(there, allowed=allowed)
+
+
+def single(former: pd.DataFrame, homes: pd.Series) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """Return the former plan with one row a visit of a home that there is, and what has to be said of the others."""
+    told = [
+        (former["visit_number"].isna(), "there is no visit number in the row, which was not used"),
+        (
+            former["visit_number"].notna() & former["visit_number"].duplicated(),
+            "the visit has a row already, which counts",
+        ),
+        (former["home_id"].notna() & ~former["home_id"].isin(homes), "no home of that number is known; not used"),
+    ]
+    said, bad = [], pd.Series(False, index=former.index)
+    for rows, reason in told:
+        new = rows & ~bad
+        said += [f"{row['place']}: {_named(row)}{reason}." for row in former.loc[new].to_dict("records")]
+        bad |= rows
+    return former.loc[~bad].reset_index(drop=True), _few(said)
+
+
+def wishes(
+    former: pd.DataFrame, visits: pd.DataFrame, slots: pd.DataFrame, there: Windows, travel: float
+) -> tuple[Wishes, tuple[str, ...]]:
+    """Find each kept visit its slot, in the order of the ranking; what cannot be kept is said and left free.
+
+    Args:
+        former: The former plan, one row a visit.
+        visits: The visits, ranked.
+        slots: The slots, as `audit.plan.slots.usable` gives them.
+        there: Windows of the visits.
+        travel: Hours that a slot spends for each area; reckoned here by visit, to be on the safe side.
+    """
+    by = former.set_index("visit_number").reindex(visits["visit_number"]).reset_index(drop=True)
+    barred = by["include"].eq("no").to_numpy(dtype=bool)
+    chosen = np.full(len(visits), NOWHERE, dtype=np.int64)
+    room = slots["hours"].tolist()
+    said = []
+    asks = by.assign(at=range(len(by)), patch=visits["patch"].array, area=visits["area"].array)
+    areas: list[set[str]] = [set() for _ in room]
+    for row in asks.loc[by["keep"].eq("yes").to_numpy() & ~barred].to_dict("records"):
+        at = int(row["at"])
+        week, why_not = _week(row, there)
+        open_slots = [] if why_not else _of_team(row, slots)
+        why_not = why_not or _no_team(row, slots, open_slots)
+        for slot in open_slots:
+            needs = there.hours[at, week] + there.allowance[at] + travel * (row["area"] not in areas[slot])
+            if needs <= room[slot] + CRUMB:
+                chosen[at], room[slot] = slot, room[slot] - needs
+                areas[slot].add(row["area"])
+                break
+        if chosen[at] == NOWHERE:
+            why_not = why_not or _no_room(row, there.hours[at, week] + there.allowance[at], open_slots, room)
+            said.append(f"{row['place']}: {_named(row)}cannot be kept where it stood: {why_not}; it is planned afresh.")
+        elif there.arrival[at] > row["week_starting"]:
+            said.append(
+                f"{row['place']}: {_named(row)}is kept in the {_of(row)}, before its parts come "
+                f"({there.arrival[at]:%-d %B %Y}, ordered today); see that they are there."
+            )
+    return Wishes(barred, chosen), _few(said)
+
+
+def _named(row: dict[Any, Any]) -> str:
+    return f"the visit to {row['home_id']} " if isinstance(row["home_id"], str) else ""
+
+
+def _of(row: dict[Any, Any]) -> str:
+    return f"week of {row['week_starting']:%-d %B %Y}"
+
+
+def _week(row: dict[Any, Any], there: Windows) -> tuple[int, str]:
+    """The week's number in the quarter, or why it cannot be kept."""
+    starts = row["week_starting"]
+    if starts is pd.NaT or starts != starts:
+        return 0, "no week is given"
+    first = pd.Timestamp(there.weeks[0])
+    week = (starts - first).days // 7
+    if not 0 <= week < len(there.weeks):
+        last = pd.Timestamp(there.weeks[-1])
+        return 0, f"the {_of(row)} lies outside the quarter, whose weeks begin on {first:%-d %B %Y} to {last:%-d %B %Y}"
+    if there.cold[int(row["at"])] and not there.allowed[int(row["at"]), week]:
+        return 0, "it drains down in a priority household, and that week is in the cold months"
+    return week, ""
+
+
+def _of_team(row: dict[Any, Any], slots: pd.DataFrame) -> list[int]:
+    """The team's slots of that week: its own patch first, then one that goes anywhere, then any."""
+    day = (row["week_starting"] - slots["week_starting"]).dt.days
+    mine = slots.loc[slots["team"].eq(row["team"]) & day.ge(0) & day.lt(7)]
+    own, anywhere = mine["patch"].eq(row["patch"]), mine["patch"].isna()
+    order: list[int] = [*mine.index[own], *mine.index[anywhere & ~own], *mine.index[~own & ~anywhere]]
+    return order
+
+
+def _no_team(row: dict[Any, Any], slots: pd.DataFrame, found: list[int]) -> str:
+    if not isinstance(row["team"], str):
+        return "no team is given"
+    if not slots["team"].eq(row["team"]).any():
+        return f"no team {row['team']} has hours in the quarter"
+    return "" if found else f"{row['team']} has no hours in the {_of(row)}"
+
+
+def _no_room(row: dict[Any, Any], needs: float, found: list[int], room: list[float]) -> str:
+    left = max((room[slot] for slot in found), default=0.0)
+    return f"it needs {needs:.4g} h, and {row['team']} has {max(left, 0.0):.4g} h left in the {_of(row)}"
+
+
+def _few(said: list[str]) -> tuple[str, ...]:
+    more = [f"{len(said) - NAMED:,} more rows of the last work list could not be followed."]
+    return tuple(said[:NAMED] + (more if len(said) > NAMED else []))
+
+
+def became(row: pd.DataFrame, begins: pd.Timestamp) -> pd.Series:
+    """What became of each visit of the former plan, as far as its week is past or somebody was there; else empty.
+
+    Args:
+        row: Rows of the former plan.
+        begins: First day of the new quarter.
+    """
+    outcome = row["outcome"].astype("str").str.replace("_", " ").fillna("done, no outcome written")
+    there = outcome + " on " + short_day(row["done_on"])
+    past = row["status"].eq("planned") & row["week_starting"].lt(begins)
+    text = pd.Series("", index=row.index, dtype="str").mask(past, "not done")
+    return text.mask(row["done_on"].notna(), there)
