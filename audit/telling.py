@@ -66,15 +66,22 @@ def change_lines(changes: pd.DataFrame) -> list[str]:
     lines = [f"Since the last plan: {told}."]
     rows = changes.loc[changes["change"].ne("kept")]
     for row in rows.head(CHANGES_SHOWN).to_dict("records"):
-        was, now = (
-            f"{row[team]}, w/c {row[week]:%-d %b %Y}" if isinstance(row[team], str) else ""
-            for team, week in (("was_team", "was_week"), ("team", "week_starting"))
+        place = " → ".join(
+            part for part in (_place(row, "was_team", "was_week"), _place(row, "team", "week_starting")) if part
         )
-        place = " → ".join(part for part in (was, now) if part)
         lines.append(f"  {row['change']}: {row['home_id']}{f' ({place})' if place else ''}: {row['reason']}")
     if len(rows) > CHANGES_SHOWN:
         lines.append(f"  … and {len(rows) - CHANGES_SHOWN:,} more; work-list.xlsx lists them all.")
     return lines
+
+
+def _place(row: Mapping[Any, Any], team: str, week: str) -> str:
+    """A team and its week; empty where neither is known."""
+    parts = [
+        row[team] if isinstance(row[team], str) else "",
+        "" if pd.isna(row[week]) else f"w/c {row[week]:%-d %b %Y}",
+    ]
+    return ", ".join(part for part in parts if part)
 
 
 def counted(number: int, noun: str) -> str:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 TITLE: Final = TITLES["work-list"]
-SHEETS: Final = (
+SHEETS: Final[tuple[tuple[str, str], ...]] = (
     ("Visits", "Every planned visit, most urgent first: where, what, why, which parts, how long, drain down or not."),
     ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
     ("Quarter", "Hours used of hours there, by team and week; totals that follow changes on the sheet Visits."),

@@ -122,7 +122,7 @@ def _silent(what: str, share: float) -> None:
 
 def _gathered(
     listed: Sequence[Source], known: Mapping[str, Known], policy: Policy, tell: Progress
-) -> tuple[list[RawTable], pd.DataFrame, list[str], pd.DataFrame]:
+) -> tuple[list[RawTable], pd.DataFrame, list[str], pd.DataFrame | None]:
     """Find the tables of every file; returns them, the list of files, what is to be said, and the last plan."""
     raw: list[RawTable] = []
     inputs: list[tuple[str, str, int]] = []

@@ -1,7 +1,7 @@
 """Workbooks and tables that this program wrote: a work list is read back, all else is passed over.
 
-The teams' sheets give visits, one for each valve that was worked on; the sheets Visits and Left out say what the planner
-settled. Whatever else stands in our files are results, which are never read as data.
+The teams' sheets give visits, one for each piece of work; the sheets Visits and Left out say what the planner settled.
+Whatever else stands in our files are results, which are never read as data.
 """
 
 from __future__ import annotations
@@ -31,7 +31,6 @@ TEAM_KNOWN: Final = ("visit_number", "outcome", "done_on")  # headers that make 
 PLANNER_KNOWN: Final = ("visit_number", "include", "home_id")  # and the planner's
 KNOWN_COLUMNS: Final = 5  # columns by which a table of results is known
 READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
-FILLING: Final = re.compile(r"[_\s.,;/]+")
 
 
 @dataclass
@@ -59,12 +58,9 @@ def own(sheets: Sequence[Sheet], policy: Policy) -> Own | None:
     former = [_read_plan(found, sheet, at, policy) for sheet, at in plans]
     found.former = _joined(former, outcomes)
     read = ", ".join(f"'{sheet.name}'" for sheet, _ in (*plans, *teams))
-    rest = (
-        "; its other sheets are results of the audit and were not read" if len(sheets) > len(plans) + len(teams) else ""
-    )
-    found.said.insert(
-        0, f"{place}: a work list of ours: outcomes and the planner's choices were read from {read}{rest}."
-    )
+    rest = "; its other sheets are results and were not read" if len(sheets) > len(plans) + len(teams) else ""
+    said = f"{place}: a work list of ours: outcomes and the planner's choices were read from {read}{rest}."
+    found.said.insert(0, said)
     return found
 
 
@@ -128,37 +124,35 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     used = np.flatnonzero((told | ticked) & np.array([cell is not None for cell in cells["visit_number"]], dtype=bool))
     lost = int((told | ticked).sum()) - len(used)
     if lost:
-        found.said.append(f"{sheet.place}: {lost:,} filled-in rows have no visit number and were not read.")
+        found.said.append(f"{sheet.place}: filled in but without a visit number, so not read: {lost:,} of its rows.")
     outcome = _parsed(cells["outcome"], _column("visits", "outcome"), policy, sheet)
     day = _parsed(cells["done_on"], _column("homes", "gas_check_due"), policy, sheet)
     open_ended = int((ticked[used] & outcome.isna().to_numpy()[used]).sum())
     if open_ended:
         found.said.append(
-            f"{sheet.place}: {open_ended:,} rows are ticked as done but have no outcome; their work is not taken as "
-            "done: write the outcome."
+            f"{sheet.place}: ticked as done but without an outcome: {open_ended:,} of its rows; their work is not taken "
+            "as done: write the outcome."
         )
     filled = _Filled(sheet, header, at, rows[used], {name: cell[used] for name, cell in cells.items()})
-    visits = [readings[row] for row in used]
-    found.tables += filled.tables(
-        outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True), visits
-    )
+    seen = (outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True))
+    found.tables += filled.tables(*seen, [readings[row] for row in used])
     numbers = [words_of(cell) for cell in cells["visit_number"][used]]
     return pd.DataFrame({"visit_number": numbers, "outcome": outcome.array[used], "done_on": day.array[used]})
 
 
 def _readings(cell: object) -> dict[str, str]:
-    """What stands behind each word in the cell of readings, by column of visits; what has no word counts as air's."""
-    text = "" if cell is None else str(cell)
-    pieces = READING.split(text)
-    found = {"": pieces[0], **{word.lower(): value for word, value in zip(pieces[1::2], pieces[2::2], strict=True)}}
-    values = {
-        word: FILLING.sub(" ", re.sub(r"(?<=\d)[.,](?=\d)", "\0", value)).replace("\0", ".").strip()
-        for word, value in found.items()
-    }
-    read = {words.READINGS[word]: value for word, value in values.items() if word and value}
-    if values[""]:
-        read.setdefault("location_temp_c", f"{values['']} (air, flow, store or tap?)")
+    """What stands behind each word in the cell of readings, by column of visits; a bare number is asked about."""
+    pieces = READING.split("" if cell is None else str(cell))
+    found = {words.READINGS[word.lower()]: _plain(text) for word, text in zip(pieces[1::2], pieces[2::2], strict=True)}
+    read = {name: text for name, text in found.items() if text}
+    if stray := _plain(pieces[0]):
+        read.setdefault("location_temp_c", f"{stray}: air, flow, store or tap?")
     return read
+
+
+def _plain(text: str) -> str:
+    """A reading without the line it was written on and the marks around it."""
+    return re.sub(r"[_\s]+", " ", text).strip(" ,;./")
 
 
 @dataclass(frozen=True)
@@ -190,7 +184,7 @@ class _Filled:
         readings: Sequence[Mapping[str, str]],
     ) -> RawTable:
         has = np.array([bool(piece) for piece in work], dtype=bool)
-        dates = day.dt.strftime("%Y%m%d").fillna("no date")
+        dates = day.dt.strftime("%Y%m%d").fillna("UNDATED")
         ended, fixed = outcome.isin(ENDED), outcome.eq("fixed")
         number = pd.Series([words_of(cell) for cell in self.cells["visit_number"]])
         home = number.str.replace(r"-P\d+$", "", regex=True)
@@ -232,7 +226,7 @@ class _Filled:
 
 
 def _objects(cells: Any) -> list[Any]:
-    return [cell for cell in pd.Series(cells).astype(object)]
+    return list(pd.Series(cells).astype(object))
 
 
 def _missing(cell: object) -> bool:
@@ -244,8 +238,8 @@ def _pieces(cell: object) -> list[tuple[str | None, str | None]]:
     found: list[tuple[str | None, str | None]] = []
     for part in words_of(cell).split("; ") if cell is not None else []:
         valve, _, actions = part.rpartition(" = ")
-        for action in actions.split(", "):
-            found.append((None if valve in ("", words.HOME) else valve, None if action == words.OTHER else action))
+        of = None if valve in ("", words.HOME) else valve
+        found += [(of, None if action == words.OTHER else action) for action in actions.split(", ")]
     return found or [(None, None)]
 
 
@@ -290,17 +284,15 @@ def last_plan(plans: Sequence[pd.DataFrame]) -> tuple[pd.DataFrame | None, list[
     """Of several work lists the one that reaches furthest; of the others only the outcomes count, which is said."""
     if not plans:
         return None, []
-    latest = [plan["week_starting"].max() if "week_starting" in plan else pd.NaT for plan in plans]
-    order = sorted(
-        range(len(plans)),
-        key=lambda at: (
-            (latest[at] is not pd.NaT, latest[at], at) if latest[at] is not pd.NaT else (False, pd.Timestamp(0), at)
-        ),
-    )
-    last = plans[order[-1]]
+    last = max(plans, key=_reaches)
     if len(plans) == 1:
         return last, []
-    place = str(last["place"].iloc[0]).split(",")[0] if len(last) else "the last one"
-    return last, [
-        f"{len(plans)} work lists were given: the plan is carried on from {place}; of the others only what was done counts."
-    ]
+    place = str(last["place"].iloc[0]).split(",")[0] if len(last) else "the last of them"
+    told = f"{len(plans)} work lists were given: the plan is carried on from {place}; of the others only what was done"
+    return last, [f"{told} counts."]
+
+
+def _reaches(plan: pd.DataFrame) -> pd.Timestamp:
+    """The last week of a plan."""
+    weeks = plan["week_starting"].dropna() if "week_starting" in plan else pd.Series(dtype="datetime64[us]")
+    return pd.Timestamp(weeks.max()) if len(weeks) else pd.Timestamp.min

@@ -16,16 +16,17 @@ COLUMNS: Final = (
 OVER: Final = ("fixed", "temporary", "no_fault_found")  # outcomes that end a visit
 
 
-def with_history(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp) -> pd.DataFrame:
+def with_history(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.DataFrame:
     """Fill `history`: what was written before, and what became of the visit in the last plan.
 
     Args:
         table: The visits of the new plan.
         former: The last plan, one row a visit.
         begins: First day of the new quarter.
+        as_of: Today.
     """
     by = former.set_index("visit_number").reindex(table["visit_number"]).set_axis(table.index)
-    fate = became(by, begins)
+    fate = became(by, begins, as_of)
     again = pd.Series("left out now", index=table.index, dtype="str").mask(
         table["status"].eq("planned"), "planned again"
     )
@@ -36,7 +37,7 @@ def with_history(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp
     return table.assign(history=whole.astype("str"))
 
 
-def changes(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp) -> pd.DataFrame:
+def changes(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.DataFrame:
     """Return one row a visit that is in either plan, in the order of CHANGE and of the ranking; see COLUMNS.
 
     Empty where there was no plan before.
@@ -63,16 +64,16 @@ def changes(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp) -> 
             "was_team": both["was_team"].where(was),
             "week_starting": both["week_starting"].where(now),
             "team": both["team"].where(now),
-            "reason": _why(both, kind, begins),
+            "reason": _why(both, kind, begins, as_of),
         }
     )
     order = made["change"].map({name: place for place, name in enumerate(CHANGE)})
     return made.loc[order.sort_values(kind="stable").index, list(COLUMNS)].reset_index(drop=True)
 
 
-def _why(both: pd.DataFrame, kind: pd.Series, begins: pd.Timestamp) -> pd.Series:
+def _why(both: pd.DataFrame, kind: pd.Series, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.Series:
     former = both[[name for name in both if str(name).startswith("was_")]].rename(columns=lambda n: n[4:])
-    fate = became(former, begins)
+    fate = became(former, begins, as_of)
     reason = both["reason"].astype("str")
     why = reason.fillna("").where(fate.eq(""), fate + "; now " + reason)
     found = "found since: " + both["why"].astype("str").fillna("see the sheet Visits")

@@ -6,6 +6,10 @@ travels to.
 
 from __future__ import annotations
 
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any, Final
 
 import numpy as np
@@ -101,16 +105,31 @@ def _padded(aim: Numbers, columns: int) -> Numbers:
     return np.concatenate([aim, np.zeros(columns - len(aim))])
 
 
+@contextmanager
+def _silence() -> Iterator[None]:
+    """Keep what the solver's own code now and then writes to the standard output away from the results there."""
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
 def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, float]], lowest: Numbers) -> Any:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     rules = [LinearConstraint(rows, -np.inf, limits)]
     rules += [LinearConstraint(row[None, :], least, np.inf) for row, least in kept]
-    found = milp(
-        -aim,
-        constraints=rules,
-        integrality=np.ones(len(aim)),
-        bounds=Bounds(lowest, 1),
-        options={"node_limit": NODES, "mip_rel_gap": CLOSE if len(aim) > SMALL else 0.0},
-    )
+    with _silence():
+        found = milp(
+            -aim,
+            constraints=rules,
+            integrality=np.ones(len(aim)),
+            bounds=Bounds(lowest, 1),
+            options={"node_limit": NODES, "mip_rel_gap": CLOSE if len(aim) > SMALL else 0.0},
+        )
     return found if found.x is not None else None

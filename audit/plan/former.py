@@ -82,9 +82,17 @@ def wishes(
     chosen = np.full(len(visits), NOWHERE, dtype=np.int64)
     room = slots["hours"].tolist()
     said = []
+    first = pd.Timestamp(there.weeks[0])
+    keep = by["keep"].eq("yes").to_numpy() & ~barred
+    past = keep & by["week_starting"].lt(first).to_numpy()
+    if past.any():
+        said.append(
+            f"{past.sum():,} of the visits kept in the last work list stood in weeks before {first:%-d %B %Y} and are "
+            "planned afresh."
+        )
     asks = by.assign(at=range(len(by)), patch=visits["patch"].array, area=visits["area"].array)
     areas: list[set[str]] = [set() for _ in room]
-    for row in asks.loc[by["keep"].eq("yes").to_numpy() & ~barred].to_dict("records"):
+    for row in asks.loc[keep & ~past].to_dict("records"):
         at = int(row["at"])
         week, why_not = _week(row, there)
         open_slots = [] if why_not else _of_team(row, slots)
@@ -121,9 +129,9 @@ def _week(row: dict[Any, Any], there: Windows) -> tuple[int, str]:
         return 0, "no week is given"
     first = pd.Timestamp(there.weeks[0])
     week = (starts - first).days // 7
-    if not 0 <= week < len(there.weeks):
+    if week >= len(there.weeks):
         last = pd.Timestamp(there.weeks[-1])
-        return 0, f"the {_of(row)} lies outside the quarter, whose weeks begin on {first:%-d %B %Y} to {last:%-d %B %Y}"
+        return 0, f"the {_of(row)} lies outside the quarter, whose last week is that of {last:%-d %B %Y}"
     if there.cold[int(row["at"])] and not there.allowed[int(row["at"]), week]:
         return 0, "it drains down in a priority household, and that week is in the cold months"
     return week, ""
@@ -156,15 +164,17 @@ def _few(said: list[str]) -> tuple[str, ...]:
     return tuple(said[:NAMED] + (more if len(said) > NAMED else []))
 
 
-def became(row: pd.DataFrame, begins: pd.Timestamp) -> pd.Series:
+def became(row: pd.DataFrame, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.Series:
     """What became of each visit of the former plan, as far as its week is past or somebody was there; else empty.
 
     Args:
         row: Rows of the former plan.
         begins: First day of the new quarter.
+        as_of: Today.
     """
     outcome = row["outcome"].astype("str").str.replace("_", " ").fillna("done, no outcome written")
     there = outcome + " on " + short_day(row["done_on"])
     past = row["status"].eq("planned") & row["week_starting"].lt(begins)
     text = pd.Series("", index=row.index, dtype="str").mask(past, "not done")
+    text = text.mask(past & (row["week_starting"] + pd.Timedelta(days=7)).gt(as_of), "its week not over yet")
     return text.mask(row["done_on"].notna(), there)

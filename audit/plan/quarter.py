@@ -71,7 +71,7 @@ def plan(
         table, parts, figures = done.table, done.parts, done.figures
         said += done.said
     said += told
-    table = with_history(table, last, begins)
+    table = with_history(table, last, begins, facts.as_of)
     table = table.assign(gas_note=gas.notes(table["gas_check_due"], table["week_starting"], facts.as_of))
     planned, danger = table["status"].eq("planned"), table["severity"].eq("danger")
     totals = {
@@ -90,7 +90,7 @@ def plan(
             "parts_load": load(table.loc[planned], parts),
             "parts_order": order(table.loc[planned], parts, stock, facts.as_of),
             "pieces": parts,
-            "plan_changes": changes(table, last, begins),
+            "plan_changes": changes(table, last, begins, facts.as_of),
             "slots": slots[["week_starting", "team", "patch", "hours"]],
         },
     }
