@@ -12,7 +12,7 @@ from markupsafe import Markup
 from reports.front import pounds
 from reports.svg import Bar, bars, columns
 from schemas import words as w
-from schemas.results import CAUTIONS, Results
+from schemas.results import CAUTIONS, CHANGE, Results
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -114,6 +114,8 @@ def _content(results: Results) -> dict[str, Any]:
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
         "danger_left": _danger_left(results.tables["planned-visits"]),
+        "changes": _changes(tables["plan_changes"]),
+        "change_counts": _change_counts(tables["plan_changes"]),
         "parts": tables["parts_total"].to_dict("records"),
         "records": tables["records"].to_dict("records"),
         "reasons": tables["reasons"].head(10).to_dict("records"),
@@ -128,6 +130,16 @@ def _content(results: Results) -> dict[str, Any]:
 
 def _danger_left(visits: pd.DataFrame) -> list[dict[Any, Any]]:
     return visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")].to_dict("records")
+
+
+def _changes(changes: pd.DataFrame) -> list[dict[Any, Any]]:
+    """The first visits that are new, moved, done or dropped since the last plan."""
+    return changes.loc[changes["change"].ne("kept")].head(WORST).to_dict("records")
+
+
+def _change_counts(changes: pd.DataFrame) -> list[tuple[str, int]]:
+    found = changes["change"].value_counts()
+    return [(kind, int(found[kind])) for kind in CHANGE if kind in found.index]
 
 
 def _first_of_each(quality: pd.DataFrame) -> pd.DataFrame:

@@ -5,7 +5,7 @@ Imports nothing.
 
 from typing import Final
 
-FRONT: Final = "Read first"  # the first sheet of every workbook of ours
+FRONT: Final = ("Read first", "Summary")  # the first sheet of every workbook of ours
 TITLES: Final = {  # what stands at the top of it
     "work-list": "Work list: motorised heating valves",
     "stock-summary": "Stock summary: motorised heating valves",

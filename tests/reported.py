@@ -85,17 +85,27 @@ PLANNED: Final = (
     {"rank": 1, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H2", "postcode": "ZZ99 1AB",
      "scheme": "Birch Court", "jobs": "Put the earth right.", "hours": 1.0, "drain_down": "no", "severity": "danger",
      "benefit_gbp": 0.0, "status": "planned", "reason": "danger first", "address": FORMULA, "access_note": SCRIPT,
-     "why": "not earthed", "cost_gbp": 59.0},
+     "why": "not earthed", "cost_gbp": 59.0, "visit_number": "H2-P1", "work": "V3 = earth", "keep": "yes",
+     "history": "planned for w/c 7 Sep 2026, no access on 9 Sep 2026, planned again"},
     {"rank": 2, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H1", "postcode": "ZZ99 1AA",
      "scheme": "Birch Court", "jobs": "Renew the zone head.", "parts": "head_zone × 1", "hours": 1.0,
      "drain_down": "no", "severity": "fault", "benefit_gbp": 43.0, "status": "planned", "reason": "earliest week",
      "address": "1 Example Road", "patch": "North", "why": "too hot; 14 years", "cost_gbp": 107.0,
      "parts_named": "zone head, 5 wires, 230 V × 1", "priority_household": "yes", "gas_check_due": "2026-09-01",
-     "gas_note": "GAS SAFETY CHECK OVERDUE since 1 Sep 2026: arrange it now, apart from this plan"},
+     "gas_note": "GAS SAFETY CHECK OVERDUE since 1 Sep 2026: arrange it now, apart from this plan",
+     "visit_number": "H1-P1", "work": "V1 = head"},
     {"rank": 3, "home_id": "H3", "postcode": "ZZ99 2AA", "scheme": "+Mill Lane", "jobs": "Renew body and head.",
      "parts": "valve_3port_22 × 1; inhibitor × 1", "hours": 3.0, "drain_down": "yes", "severity": "money",
      "benefit_gbp": -3.5, "status": "left_out", "reason": "no week has 3.0 h left for it; it waits",
-     "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0, "parts_named": "valve body, 3 port × 1"},
+     "address": "3 Example Road", "why": "cheaper", "cost_gbp": 255.0, "parts_named": "valve body, 3 port × 1",
+     "visit_number": "H3-P1", "work": "V4 = full", "include": "no"},
+)  # fmt: skip
+CHANGES: Final = (
+    {"change": "moved", "home_id": "H2", "visit_number": "H2-P1", "severity": "danger", "was_week": "2026-09-07",
+     "was_team": "Team 1", "week_starting": "2026-10-05", "team": "Team 1",
+     "reason": "no access on 9 Sep 2026; now danger first"},
+    {"change": "dropped", "home_id": FORMULA, "visit_number": "H4-P1", "severity": None, "was_week": "2026-09-07",
+     "was_team": "Team 1", "week_starting": None, "team": None, "reason": "nothing to do is found there any more"},
 )  # fmt: skip
 CHAINS: Final = (
     {"chain": "C000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
@@ -196,6 +206,7 @@ def small_results() -> Results:
         "parts_load": load(planned, parts),
         "parts_order": order(planned, parts, frame("parts", STOCK), today),
         "pieces": parts,
+        "plan_changes": pd.DataFrame(CHANGES).astype({"was_week": "datetime64[us]", "week_starting": "datetime64[us]"}),
         "slots": capacity.loc[capacity["hours"].gt(0) & capacity["week_starting"].lt("2027-01-01")],
     }
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}

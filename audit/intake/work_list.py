@@ -69,7 +69,7 @@ def _title(sheets: Sequence[Sheet]) -> str:
     first = sheets[0]
     top = [words_of(cell) for cell in first.row(0)] if first.grid.height else []
     for name, title in words.TITLES.items():
-        if first.name == words.FRONT and top[:1] == [title]:
+        if first.name in words.FRONT and top[:1] == [title]:
             return f"it is the {name} of an earlier audit"
     for name, columns in RESULT_COLUMNS.items():
         known = [column.name for column in columns[:KNOWN_COLUMNS]]
@@ -130,14 +130,15 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     open_ended = int((ticked[used] & outcome.isna().to_numpy()[used]).sum())
     if open_ended:
         found.said.append(
-            f"{sheet.place}: ticked as done but without an outcome: {open_ended:,} of its rows; their work is not taken "
-            "as done: write the outcome."
+            f"{sheet.place}: ticked as done but without an outcome: {open_ended:,} of its rows; their work is not "
+            "taken as done: write the outcome."
         )
     filled = _Filled(sheet, header, at, rows[used], {name: cell[used] for name, cell in cells.items()})
     seen = (outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True))
     found.tables += filled.tables(*seen, [readings[row] for row in used])
     numbers = [words_of(cell) for cell in cells["visit_number"][used]]
-    return pd.DataFrame({"visit_number": numbers, "outcome": outcome.array[used], "done_on": day.array[used]})
+    found_there = {"visit_number": numbers, "outcome": outcome.array[used], "done_on": day.array[used]}
+    return pd.DataFrame(found_there).dropna(subset="done_on")  # a row without a day is returned
 
 
 def _readings(cell: object) -> dict[str, str]:

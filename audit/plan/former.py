@@ -49,13 +49,14 @@ class Wishes:
 
 def single(former: pd.DataFrame, homes: pd.Series) -> tuple[pd.DataFrame, tuple[str, ...]]:
     """Return the former plan with one row a visit of a home that there is, and what has to be said of the others."""
+    numbered = former["visit_number"].notna()
     told = [
-        (former["visit_number"].isna(), "there is no visit number in the row, which was not used"),
+        (~numbered, "has no visit number in its row, which was not used"),
+        (numbered & former["visit_number"].duplicated(), "has a row already, which counts"),
         (
-            former["visit_number"].notna() & former["visit_number"].duplicated(),
-            "the visit has a row already, which counts",
+            former["home_id"].notna() & ~former["home_id"].isin(homes),
+            "is to a home that is not known, and was not used",
         ),
-        (former["home_id"].notna() & ~former["home_id"].isin(homes), "no home of that number is known; not used"),
     ]
     said, bad = [], pd.Series(False, index=former.index)
     for rows, reason in told:
@@ -115,7 +116,7 @@ def wishes(
 
 
 def _named(row: dict[Any, Any]) -> str:
-    return f"the visit to {row['home_id']} " if isinstance(row["home_id"], str) else ""
+    return f"the visit to {row['home_id']} " if isinstance(row["home_id"], str) else "the visit "
 
 
 def _of(row: dict[Any, Any]) -> str:
