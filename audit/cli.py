@@ -50,6 +50,20 @@ def run(
     exact: Annotated[
         bool, typer.Option("--exact", help="Plan by a solver to the proven best; for small quarters.")
     ] = False,
+    hours: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--hours", metavar="SHARE", help="Compare: all teams with +10% or -10% of their hours; repeatable."
+        ),
+    ] = None,
+    budget: Annotated[
+        list[float] | None,
+        typer.Option("--budget", metavar="GBP", help="What all visits may cost; further ones are compared with it."),
+    ] = None,
+    capacity: Annotated[
+        list[Path] | None,
+        typer.Option("--capacity", metavar="FILE", help="Compare: the teams' hours of another file; repeatable."),
+    ] = None,
 ) -> None:
     """Do the whole audit: read, judge, choose, plan, write.
 
@@ -63,9 +77,9 @@ def run(
     pipeline.keep_apart(inputs, out)
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
-    _, results = pipeline.audit(
-        inputs, _date(as_of, "--as-of"), load_policy(policy), start, progress, columns, exact=exact
-    )
+    limits, today = load_policy(policy), _date(as_of, "--as-of")
+    scenarios = pipeline.scenarios_of(hours or (), budget or (), capacity or (), limits)
+    _, results = pipeline.audit(inputs, today, limits, start, progress, columns, exact=exact, scenarios=scenarios)
     progress.step("writing the files")
     pipeline.write(results, out)
     progress.done()

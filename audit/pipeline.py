@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -21,7 +22,7 @@ from audit.intake.places import with_cells
 from audit.known import known_on
 from audit.life import life
 from audit.model import Facts, Portfolio
-from audit.plan import plan, quarter_start
+from audit.plan import Scenarios, plan, quarter_start
 from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
@@ -32,6 +33,7 @@ from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
 STEPS = 9
+NO_SCENARIOS = Scenarios()
 
 
 def audit(
@@ -43,6 +45,7 @@ def audit(
     columns: Path | None = None,
     *,
     exact: bool = False,
+    scenarios: Scenarios = NO_SCENARIOS,
 ) -> tuple[Facts, Results]:
     """Read the books, judge every valve, choose, plan. Writes nothing.
 
@@ -54,6 +57,7 @@ def audit(
         progress: Told of each step.
         columns: A corrected columns.toml; one that lies in an input folder is used where None.
         exact: Plan the quarter by a solver, to the proven best, where it is not too large for that.
+        scenarios: Hours, budgets and teams to compare the plan with.
 
     Raises:
         CannotUse: nothing useful can be read from `paths`, or the quarter starts before the as-of date.
@@ -92,6 +96,7 @@ def audit(
         portfolio.parts,
         exact=exact,
         former=portfolio.former,
+        asked=scenarios,
     )
     tables = {
         "findings": found,
@@ -105,11 +110,43 @@ def audit(
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
+    tables["scenarios"] = totals["tables"].pop("scenarios")
     counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
     counted |= base.summaries
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
+
+
+def scenarios_of(
+    hours: Sequence[str], budgets: Sequence[float], capacities: Sequence[Path], policy: Policy
+) -> Scenarios:
+    """Understand the scenarios that the command names.
+
+    Raises:
+        CannotUse: hours are no share such as +10%, a budget is below nought, or a file holds no teams' hours.
+    """
+    tables: dict[str, pd.DataFrame] = {}
+    for path in capacities:
+        table = intake.read([path], policy=policy, notes=False).tables["capacity"]
+        if table.empty:
+            raise CannotUse(
+                f"--capacity {path}: no usable row of teams' hours was found; see capacity.xlsx of template."
+            )
+        tables[path.name] = table
+    for budget in budgets:
+        if not 0 <= budget < float("inf"):
+            raise CannotUse(f"--budget {budget:g}: give pounds from 0 up, such as 20000.")
+    return Scenarios(tuple(_share(text) for text in hours), tuple(budgets), tables)
+
+
+def _share(text: str) -> float:
+    """The share that +10% or -10 means."""
+    found = re.fullmatch(r"([+\-−–]?)\s*(\d{1,3}(?:\.\d+)?)\s*%?", text.strip())
+    share = float(found.group(2)) / 100.0 if found else 0.0
+    if found is None or (found.group(1) not in ("", "+") and share > 1.0):
+        raise CannotUse(f"--hours {text}: give a share of the hours more or less, such as +10% or -10%.")
+    return share if found.group(1) in ("", "+") else -share
 
 
 def read(

@@ -30,6 +30,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
         f"Planned: {counted(plan['visits_planned'], 'visit')}, {plan['hours_used']:,.1f} h, "
         f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {counted(plan['visits_left_out'], 'visit')}.",
         *([gap_line(plan)] if "bound_gbp" in plan else []),
+        *scenario_lines(results.tables["scenarios"]),
         *change_lines(results.summaries.get("plan_changes", pd.DataFrame())),
         *(f"Note: {sentence}" for sentence in results.said),
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
@@ -55,6 +56,26 @@ def gap_line(plan: Mapping[str, Any]) -> str:
         f"Benefit of the plan: £{plan['benefit_gbp']:,.0f}; at most {plan['gap_percent']:.1f} % below the best "
         f"possible in these hours (£{plan['bound_gbp']:,.0f})."
     )
+
+
+def scenario_lines(scenarios: pd.DataFrame) -> list[str]:
+    """Tell what each extra hour or pound buys, a line a scenario."""
+    lines = ["Scenarios (worth: the benefit, and what a fault put right counts besides):"] if len(scenarios) else []
+    for row in scenarios.to_dict("records"):
+        each = [
+            f"{told} for each extra {what}"
+            for told, what, there in (
+                (f"£{row['per_extra_hour_gbp']:,.2f}", "hour", row["series"] != "budget"),
+                (f"£{row['per_extra_pound']:,.2f}", "pound spent", row["series"] == "budget"),
+            )
+            if there and "nan" not in told
+        ]
+        lines.append(
+            f"  {row['scenario']}: {counted(row['visits_planned'], 'visit')}, {row['hours_used']:,.1f} h, "
+            f"£{row['cost_gbp']:,.0f}, worth £{row['worth_gbp']:,.0f}; left out: {row['danger_left_out']:,} danger, "
+            f"{counted(row['faults_left_out'], 'fault')}{'; ' + each[0] if each else ''}"
+        )
+    return lines
 
 
 def change_lines(changes: pd.DataFrame) -> list[str]:

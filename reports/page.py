@@ -114,6 +114,7 @@ def _content(results: Results) -> dict[str, Any]:
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
         "danger_left": _danger_left(results.tables["planned-visits"]),
+        "scenarios": results.tables["scenarios"].to_dict("records"),
         "changes": _changes(tables["plan_changes"]),
         "change_counts": _change_counts(tables["plan_changes"]),
         "parts": tables["parts_total"].to_dict("records"),
@@ -157,6 +158,8 @@ def _charts(results: Results) -> dict[str, Markup]:
         "weeks": bars("weeks", "Hours used of hours there, by week", _weeks(tables["weeks"])),
         "months": columns("months", "Call-outs by month, repeats dark", _months(tables["months"]), every=12),
     }
+    if len(results.tables["scenarios"]):
+        charts["scenarios"] = bars("scenarios", "Worth under each scenario", _scenarios(results.tables["scenarios"]))
     for place, (reading, rows) in enumerate(readings.groupby("reading", sort=False)):
         title = f"{str(reading).capitalize()} (°C); limit {rows['limit'].iloc[0]}"
         charts[f"reading {title}"] = bars(f"reading-{place}", title, _counted(rows, "band", "readings", "readings"))
@@ -195,6 +198,13 @@ def _weeks(frame: pd.DataFrame) -> list[Bar]:
             f"{row['hours_used']:,.1f} of {row['hours_there']:,.1f} h, {row['visits']:,.0f} visits",
             of=float(row["hours_there"]),
         )
+        for row in frame.to_dict("records")
+    ]
+
+
+def _scenarios(frame: pd.DataFrame) -> list[Bar]:
+    return [
+        Bar(str(row["scenario"]), float(row["worth_gbp"]), f"worth {pounds(row['worth_gbp'])}")
         for row in frame.to_dict("records")
     ]
 

@@ -14,6 +14,7 @@ from reports.front import Section, add_front, numbers, pounds, said, when
 from reports.look import Field
 from reports.work_list_parts import add_pieces, live_fields, live_load, live_order
 from reports.work_list_quarter import add_quarter, choices
+from reports.work_list_scenarios import add_scenarios
 from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
@@ -29,6 +30,7 @@ SHEETS: Final[tuple[tuple[str, str], ...]] = (
     ("Left out", "Visits that did not fit, why, and what it costs to leave them."),
     ("Quarter", "Hours used of hours there, by team and week; totals that follow changes on the sheet Visits."),
     ("Changes", "What changed since the last plan, and why; where a work list was given back."),
+    ("Scenarios", "What more hours, other teams or a budget would bring: what each extra hour or pound buys."),
     ("Parts to load", "What to load, for each week and team, named by what it must fit."),
     ("Parts to order", "On hand, needed, short, and the day by which to order."),
     ("1 Team …", "One sheet a team, to print: boxes to tick, outcome, readings, tests after the work."),
@@ -36,12 +38,17 @@ SHEETS: Final[tuple[tuple[str, str], ...]] = (
     ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
 )
 BACK: Final = (
-    ("Fill in", "Outcome, day, readings and notes on the teams' sheets; Include and Keep on Visits and Left out."),
+    ("Fill in", "Outcome, day, readings and notes on the teams' sheets; Include and Keep on the sheets of visits."),
     ("Outcome fixed", "All the work listed for the visit is taken as done on that day; say in the notes what was not."),
     (
+        "Keep: yes",
+        "Holds a visit in its team and week in the next plan; change either, and it is held where you put it.",
+    ),
+    ("Include: no", "Keeps a visit out of the next plan too, until it says yes again."),
+    (
         "Next run",
-        "Give the saved file with the books: what was done is read as visits, what was kept stays in its team "
-        "and week, what was not done is planned again with its history.",
+        "Give the saved file along with the books. What was done is read as visits; what was not is planned again, "
+        "with its history; the sheet Changes then says what changed, and why.",
     ),
 )
 VISITS: Final = (
@@ -204,8 +211,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         planned,
         [field for field in VISITS if field.name in NEEDED or field in kept(VISITS, planned)],
         note=f"{results.plan.get('ranked_by', '')} ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money "
-        "is cheaper done. Costs exclude VAT. Keep: yes holds a visit in its team and week, and Include: no leaves it "
-        "out, when this work list is given to the next run.".strip(),
+        "is cheaper done. Costs exclude VAT.".strip(),
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
@@ -234,6 +240,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         book.table(
             "Changes", "Changes since the last plan", changes, kept(CHANGES, changes), note=note, max_rows=max_rows
         )
+    add_scenarios(book, results.tables["scenarios"], _limit(results, "plan.fault_worth"))
     _parts(book, results, here if live else None)
     add_teams(book, planned, max_rows)
     jobs, findings = _spoken(results.tables["jobs"].head(max_rows + 1)), results.tables["findings"]
@@ -246,6 +253,16 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     if live:
         add_pieces(book, here, results.summaries["pieces"], planned)
     book.save(path)
+
+
+def _sheets(results: Results) -> list[tuple[str, str]]:
+    """The sheets that there are."""
+    there = {"Changes": len(results.summaries["plan_changes"]), "Scenarios": len(results.tables["scenarios"])}
+    return [row for row in SHEETS if there.get(row[0], 1)]
+
+
+def _limit(results: Results, name: str) -> float:
+    return float(results.policy.set_index("name")["value"].get(name, 0.0))
 
 
 def counted(changes: pd.DataFrame, kinds: Mapping[str, str]) -> str:
@@ -286,7 +303,7 @@ def _read_first(book: Book, results: Results) -> None:
             ),
             Section("Left out, by reason", _left_out(results.summaries["left_out"])),
             Section("Giving it back", BACK),
-            Section("Sheets", [row for row in SHEETS if row[0] != "Changes" or len(results.summaries["plan_changes"])]),
+            Section("Sheets", _sheets(results)),
             Section("Options", [(option, meaning) for option, meaning in w.OPTION.items()]),
             Section("What was assumed, and what was missing", said(results)),
         ),

@@ -107,6 +107,15 @@ CHANGES: Final = (
     {"change": "dropped", "home_id": FORMULA, "visit_number": "H4-P1", "severity": None, "was_week": "2026-09-07",
      "was_team": "Team 1", "week_starting": None, "team": None, "reason": "nothing to do is found there any more"},
 )  # fmt: skip
+SCENARIOS: Final = (
+    {"series": "hours", "scenario": "as planned", "hours_there": 4.0, "visits_planned": 2, "visits_left_out": 1,
+     "danger_left_out": 0, "faults_left_out": 0, "hours_used": 2.0, "cost_gbp": 166.0, "benefit_gbp": 43.0,
+     "worth_gbp": 243.0, "gap_percent": 2.273},
+    {"series": "hours", "scenario": "hours +50 %", "hours_there": 6.0, "visits_planned": 3, "visits_left_out": 0,
+     "danger_left_out": 0, "faults_left_out": 0, "hours_used": 5.0, "cost_gbp": 421.0, "benefit_gbp": 39.5,
+     "worth_gbp": 243.0, "gap_percent": 0.0, "extra_hours": 2.0, "extra_cost_gbp": 255.0, "extra_benefit_gbp": -3.5,
+     "extra_worth_gbp": 0.0, "per_extra_hour_gbp": 0.0, "per_extra_pound": 0.0},
+)  # fmt: skip
 CHAINS: Final = (
     {"chain": "C000001", "home_id": "H1", "system": "main", "window_days": 28.0, "first": "2026-02-02",
      "last": "2026-02-20", "call_outs": 2, "visits": 2, "no_access": 0, "days_open": 2, "cost_gbp": 175.5,
@@ -179,6 +188,7 @@ def small_results() -> Results:
         "life": result_table("life"),
         "chains": result_table("chains", CHAINS),
         "readings": result_table("readings", READINGS),
+        "scenarios": result_table("scenarios", SCENARIOS),
     }
     problems = pd.DataFrame(list(PROBLEMS), columns=[column.name for column in PROBLEM_COLUMNS])
     counts = pd.DataFrame(

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from audit.plan import plan
+from audit.plan import Scenarios, plan
 from audit.plan.former import former_frame
 from tests.frames import Row, frame
 from tests.test_plan import START, case, week
@@ -27,10 +27,14 @@ def last(*rows: dict[str, Any]) -> pd.DataFrame:
     return former_frame(pd.DataFrame(filled))
 
 
-def planned(former: pd.DataFrame, *capacity: Row, budget: float = float("inf")) -> tuple[pd.DataFrame, dict[str, Any]]:
+def planned(
+    former: pd.DataFrame, *capacity: Row, budgets: tuple[float, ...] = ()
+) -> tuple[pd.DataFrame, dict[str, Any]]:
     it = case()
     hours = frame("capacity", capacity or TWO_WEEKS)
-    table, totals = plan(it.facts, it.jobs, hours, it.prices, it.policy, START, former=former, budget=budget)
+    table, totals = plan(
+        it.facts, it.jobs, hours, it.prices, it.policy, START, former=former, asked=Scenarios(budgets=budgets)
+    )
     return table.set_index("home_id"), totals
 
 
@@ -167,7 +171,7 @@ def test_without_capacity_what_was_taken_out_stays_out() -> None:
 
 @pytest.mark.parametrize("budget", [0.0, 150.0, 300.0, 10_000.0])
 def test_a_budget_binds(budget: float) -> None:
-    table, totals = planned(last(), budget=budget)
+    table, totals = planned(last(), budgets=(budget,))
     assert table.loc[table["status"].eq("planned"), "cost_gbp"].sum() <= budget
     assert totals["budget_gbp"] == budget
     left = table.loc[table["status"].eq("left_out")]

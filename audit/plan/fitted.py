@@ -39,13 +39,17 @@ class Work:
 
 @dataclass(frozen=True)
 class Fitted:
-    """A plan: its visits, their parts, figures, sentences, and `score`: danger placed, danger in time, worth in GBP."""
+    """A plan: its visits, their parts, figures, sentences, and `score`: danger placed, danger in time, worth in GBP.
+
+    No plan of the same hours and budget is worth more than `bound`, with danger placed as it is.
+    """
 
     table: pd.DataFrame
     parts: pd.DataFrame
     figures: dict[str, Any]
     said: tuple[str, ...]
     score: tuple[int, int, float]
+    bound: float = np.inf
 
 
 def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
@@ -68,7 +72,7 @@ def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
             break
         apart = stuck
     table = _placed(ranked, slots, there, it, found, wished, prices.cost["call_out"])
-    return Fitted(table, parts, _figures(table, it, found), (*said, *told), _score(it, found))
+    return Fitted(table, parts, _figures(table, it, found), (*said, *told), _score(it, found), found.bound)
 
 
 def _problem(
@@ -110,7 +114,15 @@ def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
     bound = round(benefit + gap(it, found), 2)
     used = float(hours_used(it, found.slot).sum())
     allowed = float(table.loc[planned, "allowance_h"].sum())
-    figures = {
+    fault, danger = (table["severity"].eq(name) & ~planned for name in ("fault", "danger"))
+    figures: dict[str, Any] = {
+        "visits_planned": int(planned.sum()),
+        "visits_left_out": int((~planned).sum()),
+        "danger_left_out": int(danger.sum()),
+        "faults_left_out": int(fault.sum()),
+        "hours_used": round(float(table.loc[planned, "hours"].sum()), 2),
+        "cost_gbp": round(float(table.loc[planned, "cost_gbp"].sum()), 2),
+        "benefit_gbp": benefit,
         "bound_gbp": bound,
         "gap_percent": round(100.0 * (bound - benefit) / bound, 3) if bound > 0 else 0.0,
         "method": found.how,

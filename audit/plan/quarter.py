@@ -12,15 +12,18 @@ from audit.choice.prices import Prices
 from audit.model import Facts
 from audit.plan import gas
 from audit.plan.changes import changes, with_history
-from audit.plan.fitted import Work, fitted
+from audit.plan.fitted import Work
 from audit.plan.former import former_frame, single
 from audit.plan.reasons import TAKEN_OUT
+from audit.plan.scenarios import Scenarios
+from audit.plan.scenarios import planned as planned_under
 from audit.plan.slots import usable
 from audit.plan.stock import load, order
 from audit.plan.visits import RANKED_BY, visits
 from audit.policy import Policy
 from schemas.results import RESULT_COLUMNS
 
+NOTHING = Scenarios()
 NO_STOCK = pd.DataFrame({"part": pd.Series(dtype="str"), "on_hand": [], "lead_time_days": []})
 
 
@@ -40,7 +43,7 @@ def plan(
     *,
     exact: bool = False,
     former: pd.DataFrame | None = None,
-    budget: float = np.inf,
+    asked: Scenarios = NOTHING,
 ) -> tuple[pd.DataFrame, dict[str, Any]]:
     """Return the `planned-visits` table, ranked, and the totals of the quarter.
 
@@ -48,18 +51,19 @@ def plan(
     whole is worth most (`audit.plan.fit`). With an empty capacity every visit counts as planned, in one ranked list
     without team or week. `stock` has part, on_hand, lead_time_days; `exact` asks for the solver's proven best.
     `former` is the last work list as `intake.read` gives it: visits kept by the planner stay, those taken out stay out.
-    `budget` is what all visits may cost, in GBP.
+    `asked` are the scenarios to compare, and the budget that binds the plan.
 
     Returns:
         The table, and a dict: visits_planned, visits_left_out, danger_left_out, hours_there, hours_used, cost_gbp,
         benefit_gbp (of the planned), benefit_left_out_gbp, bound_gbp, gap_percent,
         method, hours_travel, hours_no_access, said (sentences the reader must see), and tables (by name:
-        parts_load, parts_order, pieces, plan_changes; see `audit.plan.stock`, `audit.plan.changes`).
+        parts_load, parts_order, pieces, plan_changes, scenarios; see `audit.plan.stock`, `audit.plan.changes`).
     """
     weeks = round(policy.number("quarter.weeks"))
     homes = facts.homes.drop_duplicates("home_id")
     last, told = single(former_frame({} if former is None else former), homes["home_id"])
     begins = pd.Timestamp(quarter_start)
+    compared = pd.DataFrame(columns=[column.name for column in RESULT_COLUMNS["scenarios"]])
     if capacity.empty:
         table, parts = visits(facts, jobs, prices, policy)
         table, slots = _listed(table, last), capacity
@@ -67,9 +71,10 @@ def plan(
         said: tuple[str, ...] = ("No capacity was given: the visits are one ranked list, without teams and weeks.",)
     else:
         slots, said = usable(capacity, quarter_start, weeks)
-        done = fitted(Work(facts, jobs, prices, policy, quarter_start, stock, exact, last, budget), slots)
+        work = Work(facts, jobs, prices, policy, quarter_start, stock, exact, last, asked.budget)
+        done, compared, more = planned_under(work, slots, asked)
         table, parts, figures = done.table, done.parts, done.figures
-        said += done.said
+        said += (*done.said, *more)
     said += told
     table = with_history(table, last, begins, facts.as_of)
     table = table.assign(gas_note=gas.notes(table["gas_check_due"], table["week_starting"], facts.as_of))
@@ -90,6 +95,7 @@ def plan(
             "parts_load": load(table.loc[planned], parts),
             "parts_order": order(table.loc[planned], parts, stock, facts.as_of),
             "pieces": parts,
+            "scenarios": compared,
             "plan_changes": changes(table, last, begins, facts.as_of),
             "slots": slots[["week_starting", "team", "patch", "hours"]],
         },
