@@ -57,6 +57,5 @@ def worth(fault_worth: float) -> str:
     """What worth means, and how the rows are read."""
     return (
         f"Worth is the benefit, and £{fault_worth:,.0f} for each fault put right (plan.fault_worth): what the plan is "
-        "made to be best in; with danger first it never falls as hours or money rise. Extra is against the row above it, "
-        "in the same series."
+        "made to be best in; with danger first it never falls as hours or money rise. Extra is against the row above."
     )
