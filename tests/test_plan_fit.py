@@ -14,7 +14,7 @@ from audit.plan.exact import exact
 from audit.plan.fit import fit
 from audit.plan.knapsack import best_of
 from audit.plan.place import place
-from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, worth_of
+from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, spent, worth_of
 
 NEVER = -np.inf
 
@@ -68,7 +68,7 @@ def best_by_trying_all(it: Problem) -> tuple[int, int, float]:
     ]
     for tried in itertools.product(*choices):
         slot = np.array(tried, dtype=np.int64)
-        if (hours_used(it, slot) <= it.room + CRUMB).all():
+        if (hours_used(it, slot) <= it.room + CRUMB).all() and spent(it, slot) <= it.budget:
             best = max(best, scored(it, slot))
     return best
 
@@ -112,14 +112,14 @@ def test_eight_visits_are_placed_as_well_as_by_trying_everything(seed: int) -> N
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_two_hundred_visits_come_within_one_percent_of_the_proven_best(seed: int) -> None:
+def test_two_hundred_visits_come_within_half_a_percent_of_the_proven_best(seed: int) -> None:
     it = random_quarter(seed, 200, 3, 3, 1, travel=0.5, hours=24.0)
     it = replace(it, urgent=np.zeros(200, dtype=bool))
     found, best = place(it), exact(it)
     assert best is not None
     holds(it, found)
     holds(it, best)
-    assert found.worth >= 0.99 * best.worth
+    assert found.worth >= 0.995 * best.worth
     assert found.bound >= best.worth - 0.01  # weak duality
     assert best.bound <= 1.002 * best.worth
 
@@ -134,7 +134,7 @@ SLOTS = st.lists(st.tuples(st.integers(0, 3), st.integers(-1, 2), st.integers(0,
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(VISITS, SLOTS, st.sampled_from([0.0, 0.5]))
 def test_hours_windows_and_patches_hold(visits: list, slots: list, travel: float) -> None:  # type: ignore[type-arg]
     it = quarter(visits, slots, travel)
@@ -169,10 +169,69 @@ def test_more_hours_never_lower_the_worth_of_a_small_quarter(visits: list, slots
 
 
 def test_a_larger_quarter_than_the_solver_takes_is_said() -> None:
-    it = random_quarter(1, 30, 6, 3, 1, travel=0.0, hours=9.0)
+    it = random_quarter(1, 12, 3, 3, 1, travel=0.0, hours=6.0)
     found, said = fit(it, small=10, largest=20, asked=True)
     assert found.how == "priced"
     assert "--exact solves up to 20 pairs of visit and team's week" in said[0]
+
+
+@settings(max_examples=40, deadline=None)
+@given(VISITS, SLOTS, st.data())
+def test_kept_visits_stay_and_the_budget_binds(visits: list, slots: list, data: st.DataObject) -> None:  # type: ignore[type-arg]
+    """Hours, windows and patches hold beside them, and the bound; the budget is never passed."""
+    it = quarter(visits, slots, data.draw(st.sampled_from([0.0, 0.5])))
+    fixed = kept_where_they_fit(it, data.draw(st.sets(st.integers(0, len(visits) - 1), max_size=5)))
+    cost = np.repeat(np.array([[20.0 + 40.0 * hours] for _, hours, *_ in visits]), it.worth.shape[1], axis=1)
+    it = replace(it, fixed=fixed, cost=cost)
+    budget = spent(it, fixed) + data.draw(st.integers(0, 2000))
+    it = replace(it, budget=budget)
+    found = place(it)
+    holds(it, found)
+    assert (found.slot[it.kept] == fixed[it.kept]).all()
+    assert spent(it, found.slot) <= budget + CRUMB
+
+
+def kept_where_they_fit(it: Problem, wanted: set[int]) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    """Put some visits, one by one, into the first slot that takes them."""
+    fixed = np.full(len(it.worth), NOWHERE, dtype=np.int64)
+    for visit in sorted(wanted):
+        for slot in it.open_to[it.line[visit]].tolist():
+            tried = fixed.copy()
+            tried[visit] = slot
+            if it.worth[visit, it.week[slot]] > NEVER and (hours_used(it, tried) <= it.room + CRUMB).all():
+                fixed = tried
+                break
+    return fixed
+
+
+@settings(max_examples=15, deadline=None)
+@given(VISITS.map(lambda rows: rows[:7]), SLOTS.map(lambda rows: rows[:4]), st.data())
+def test_without_a_visit_the_others_plan_still_holds(visits: list, slots: list, data: st.DataObject) -> None:  # type: ignore[type-arg]
+    """What is placed without it fits, and is worth at least what the others were worth beside it."""
+    it = quarter(visits, slots)
+    before, _ = fit(it, small=600, largest=600)
+    gone = data.draw(st.integers(0, len(visits) - 1))
+    out = np.arange(len(visits)) == gone
+    less = replace(it, worth=np.where(out[:, None], NEVER, it.worth), urgent=it.urgent & ~out)
+    after, _ = fit(less, small=600, largest=600)
+    holds(less, after)
+    stays = np.where(out, NOWHERE, before.slot)
+    assert scored(less, after.slot)[:2] >= scored(less, stays)[:2]
+    if not it.urgent.any():
+        assert after.worth >= worth_of(it, stays) - 0.01
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_a_budget_is_spent_as_well_as_by_trying_everything(seed: int) -> None:
+    it = random_quarter(seed, 7, 3, 3, 1, travel=0.0, hours=6.0)
+    it = replace(it, urgent=np.zeros(7, dtype=bool), cost=20.0 + 40.0 * it.hours, budget=400.0)
+    found, said = fit(it, small=600, largest=600)
+    assert said == ()
+    assert spent(it, found.slot) <= 400.0
+    assert found.worth == pytest.approx(best_by_trying_all(it)[2], abs=0.01)
+    by_prices = place(it)
+    holds(it, by_prices)
+    assert by_prices.bound >= found.worth - 0.01
 
 
 @settings(max_examples=30, deadline=None)

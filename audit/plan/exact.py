@@ -10,20 +10,36 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
 from audit.plan.problem import NOWHERE, Numbers, Placed, Problem, Whole, worth_of
 
-NODES: Final = 2_000  # of the solver's search, at most: a count, not a time, so that the plan is the same every time
 LEAST: Final = 1e-5  # GBP: decides between plans of equal worth only
-SMALL: Final = 1_000  # columns
-CLOSE: Final = 1e-3  # share of the worth by which the solver may miss the best, where the quarter is not small
 
 
-def exact(it: Problem) -> Placed | None:
-    """Return the proven best plan, or None where the solver found none in its time."""
+@dataclass(frozen=True)
+class Search:
+    """How far the solver looks: by counts, not by time, so that the plan is the same every time.
+
+    Attributes:
+        nodes: Nodes of its tree, at most.
+        small: Columns up to which it proves the best.
+        close: Share of the worth by which it may miss the best in a larger one.
+    """
+
+    nodes: int = 2_000
+    small: int = 1_000
+    close: float = 1e-3
+
+
+WHOLE: Final = Search()
+
+
+def exact(it: Problem, search: Search = WHOLE) -> Placed | None:
+    """Return the best plan, proven where the solver's search ends within its bounds, or None where it found none."""
     visit, slot = _pairs(it)
     if not len(visit):
         return Placed(np.full(len(it.worth), NOWHERE, dtype=np.int64), 0.0, 0.0, "solver")
@@ -33,12 +49,12 @@ def exact(it: Problem) -> Placed | None:
     kept: list[tuple[Numbers, float]] = []
     for aim in (danger, danger * np.asarray(week <= it.latest[visit], dtype=np.float64)):
         if aim.any():
-            found = _solve(_padded(aim, columns), rows, limits, kept, least)
+            found = _solve(_padded(aim, columns), rows, limits, kept, least, search)
             if found is None:
                 return None
             kept.append((_padded(aim, columns), float(np.round(aim @ found.x[: len(aim)]))))
     worth = it.worth[visit, week] - LEAST * _preference(it, visit, slot)
-    found = _solve(_padded(worth, columns), rows, limits, kept, least)
+    found = _solve(_padded(worth, columns), rows, limits, kept, least, search)
     if found is None:
         return None
     place = np.full(len(it.worth), NOWHERE, dtype=np.int64)
@@ -119,7 +135,9 @@ def _silence() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, float]], lowest: Numbers) -> Any:
+def _solve(
+    aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, float]], lowest: Numbers, search: Search
+) -> Any:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     rules = [LinearConstraint(rows, -np.inf, limits)]
@@ -130,6 +148,6 @@ def _solve(aim: Numbers, rows: Any, limits: Numbers, kept: list[tuple[Numbers, f
             constraints=rules,
             integrality=np.ones(len(aim)),
             bounds=Bounds(lowest, 1),
-            options={"node_limit": NODES, "mip_rel_gap": CLOSE if len(aim) > SMALL else 0.0},
+            options={"node_limit": search.nodes, "mip_rel_gap": search.close if len(aim) > search.small else 0.0},
         )
     return found if found.x is not None else None

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from audit.plan.book import Book
+from audit.plan.core import settled_core
 from audit.plan.knapsack import best_of
 from audit.plan.price import Priced, priced
 from audit.plan.problem import CRUMB, NOWHERE, Numbers, Placed, Problem, Whole, worth_of
@@ -36,6 +37,8 @@ def place(it: Problem) -> Placed:
         place_settled(it, book)
         other = _placed(it, book, others, gain, power, prices.of_a_pound)
         best = max(best, other, key=lambda slot: worth_of(it, slot))
+    if len(others) <= SEVERAL_ORDERS:
+        best = settled_core(it, best, gain)
     return Placed(best, worth_of(it, best), fixed + prices.bound, "priced")
 
 

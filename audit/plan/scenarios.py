@@ -178,5 +178,7 @@ def _table(series: str, cases: Sequence[_Case]) -> pd.DataFrame:
         extra_benefit_gbp=more["benefit_gbp"],
         extra_worth_gbp=more["worth_gbp"],
         per_extra_hour_gbp=(more["worth_gbp"] / more["hours_there"].where(more["hours_there"].gt(0))).round(2),
-        per_extra_pound=(more["worth_gbp"] / more["cost_gbp"].where(more["cost_gbp"].gt(0))).round(4),
+        per_extra_pound=(
+            more["worth_gbp"] / more["cost_gbp"].where(more["cost_gbp"].gt(0) & (series == "budget"))
+        ).round(4),
     )

@@ -1,0 +1,104 @@
+"""Scenarios: more hours or more money never bring less, and what each extra hour or pound brings adds up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit import pipeline
+from audit.errors import CannotUse
+from audit.plan import Scenarios, plan
+from schemas.results import RESULT_COLUMNS
+from tests.frames import default_policy, frame
+from tests.test_plan import START, case, week
+
+HOURS = (week(3.0), week(2.0, starting="2026-12-07"))
+
+
+def compared(asked: Scenarios) -> pd.DataFrame:
+    it = case()
+    _, totals = plan(it.facts, it.jobs, frame("capacity", HOURS), it.prices, it.policy, START, asked=asked)
+    table: pd.DataFrame = totals["tables"]["scenarios"]
+    return table
+
+
+def test_without_scenarios_nothing_is_compared() -> None:
+    table = compared(Scenarios())
+    assert table.empty
+    assert list(table.columns) == [column.name for column in RESULT_COLUMNS["scenarios"]]
+
+
+def test_rows_rise_with_the_hours_and_the_plan_stands_among_them() -> None:
+    table = compared(Scenarios(hours=(0.5, -0.2)))
+    assert table["scenario"].tolist() == ["hours −20 %", "as planned", "hours +50 %"]
+    assert table["hours_there"].tolist() == [4.0, 5.0, 7.5]
+    assert table["extra_hours"].tolist()[1:] == [1.0, 2.5]
+    extra = table["worth_gbp"].diff()
+    assert table["extra_worth_gbp"].tolist()[1:] == pytest.approx(extra.tolist()[1:])
+    assert table["per_extra_hour_gbp"].tolist()[1:] == pytest.approx([extra[1] / 1.0, extra[2] / 2.5], abs=0.01)
+    assert table["per_extra_pound"].isna().all()
+
+
+def test_one_budget_is_compared_with_a_tenth_less_and_more_and_none() -> None:
+    table = compared(Scenarios(budgets=(200.0,)))
+    assert table["scenario"].tolist() == ["budget £180", "as planned: budget £200", "budget £220", "no ceiling"]
+    assert table["budget_gbp"].tolist()[:3] == [180.0, 200.0, 220.0]
+    assert (table["cost_gbp"][:3] <= table["budget_gbp"][:3]).all()
+    assert table["per_extra_hour_gbp"].isna().all()
+
+
+def test_other_teams_are_compared_with_the_plan() -> None:
+    table = compared(Scenarios(capacities={"winter.csv": frame("capacity", (*HOURS, week(9.0, "Team 2")))}))
+    assert table["scenario"].tolist() == ["as planned", "winter.csv"]
+    assert table["extra_hours"].tolist()[1] == 9.0
+    assert table["visits_left_out"].tolist()[1] == 0
+
+
+@settings(max_examples=4, deadline=None)
+@given(
+    st.lists(st.integers(-60, 80).map(lambda percent: percent / 100), min_size=1, max_size=3),
+    st.lists(st.integers(0, 900).map(float), max_size=2),
+)
+def test_more_hours_or_money_never_bring_less(hours: list[float], budgets: list[float]) -> None:
+    table = compared(Scenarios(hours=tuple(hours), budgets=tuple(budgets)))
+    for _, rows in table.groupby("series"):
+        danger, worth = rows["danger_left_out"].to_numpy(), rows["worth_gbp"].to_numpy()
+        assert (np.diff(danger) <= 0).all()
+        assert (np.diff(worth)[np.diff(danger) == 0] >= -0.01).all()
+        assert rows["gap_percent"].between(0, 100).all()
+        assert (rows["cost_gbp"] <= rows["budget_gbp"].fillna(np.inf)).all()
+
+
+@pytest.mark.parametrize(("text", "share"), [("+10%", 0.1), ("-10%", -0.1), ("−7.5 %", -0.075), ("20", 0.2)])
+def test_shares_of_hours_are_understood(text: str, share: float) -> None:
+    assert pipeline.scenarios_of([text], (), (), default_policy()).hours == (pytest.approx(share),)
+
+
+@pytest.mark.parametrize(
+    ("hours", "budgets", "said"),
+    [
+        (["lots"], [], "--hours lots: give a share of the hours more or less"),
+        (["-150%"], [], "--hours -150%: give a share"),
+        ([], [-5.0], "--budget -5: give pounds from 0 up"),
+        ([], [float("inf")], "--budget inf: give pounds"),
+    ],
+)
+def test_scenarios_that_cannot_be_are_said(hours: list[str], budgets: list[float], said: str) -> None:
+    with pytest.raises(CannotUse, match=said):
+        pipeline.scenarios_of(hours, budgets, (), default_policy())
+
+
+def test_a_file_of_hours_is_read_and_one_without_is_refused(tmp_path: Path) -> None:
+    hours = tmp_path / "winter.csv"
+    hours.write_text("team,week_starting,hours\nTeam 1,2026-11-30,30\n", encoding="utf-8")
+    read = pipeline.scenarios_of((), (), [hours], default_policy()).capacities
+    assert read["winter.csv"]["hours"].tolist() == [30.0]
+    homes = tmp_path / "homes.csv"
+    homes.write_text("home_id,postcode\nH1,ZZ99 1AA\n", encoding="utf-8")
+    with pytest.raises(CannotUse, match="no usable row of teams' hours was found"):
+        pipeline.scenarios_of((), (), [homes], default_policy())
