@@ -110,6 +110,11 @@ OPTION: Final = {
     "head": "new head on the same body",
     "full": "new body and head, needs isolation or a drain-down",
 }
+RENEWAL_POLICY: Final = {
+    "fix_on_failure": "renew nothing before it fails",
+    "heads_at_age": "renew every head at the age at which that costs least",
+    "least_cost": "renew what is cheapest by the ages of head and body",
+}
 SEVERITY: Final = {
     "danger": "can hurt somebody: first",
     "fault": "works wrongly, or will",

@@ -48,7 +48,7 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
         age_taken=valves["head_age_years"].isna(),
         head_quarters=_quarters(lived, "head", OLDEST_HEAD),
         body_quarters=_quarters(lived, "body", OLDEST_BODY),
-        horizon_quarters=_horizon(valves["heating_renewal_due"], facts.as_of, policy),
+        horizon_quarters=quarters_to_renewal(valves["heating_renewal_due"], facts.as_of, policy),
     )
     return pd.concat([valves, fitted(valves, valves["wrong_kind"]), lived], axis=1)
 
@@ -69,8 +69,8 @@ def _quarters(lived: pd.DataFrame, part: str, oldest: float) -> pd.Series:
     return (lived[f"{part}_age"].fillna(typical).clip(0.0, oldest) / QUARTER).round().astype("int64")
 
 
-def _horizon(renewal_due: pd.Series, as_of: pd.Timestamp, policy: Policy) -> pd.Series:
-    """Quarters to the renewal of the home's heating where that is ahead, at most the policy's horizon."""
+def quarters_to_renewal(renewal_due: pd.Series, as_of: pd.Timestamp, policy: Policy) -> pd.Series:
+    """Return the quarters to the renewal of the home's heating where that is ahead, at most the policy's horizon."""
     most = round(policy.number("money.horizon") / QUARTER)
     years = (renewal_due - as_of).dt.days / 365.25
     return (years.where(years.gt(0)) / QUARTER).round().clip(1, most).fillna(most).astype("int64")

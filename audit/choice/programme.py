@@ -26,7 +26,8 @@ LEAVE, MOTOR, HEAD, FULL = range(4)
 class Lives:
     """Weibull lives in years, as lived in this valve's place (scales already divided by its acceleration).
 
-    `motor_factor` is the share of the head's age that a new motor leaves (Kijima: 0 as good as new, 1 no better).
+    `motor_factor` is the share of the head's age that a new motor leaves (Kijima: 0 as good as new, 1 no better);
+    `repair_factor` the share that mending a failed head leaves: 0 is a new head, 1 one no younger than before.
     """
 
     head_shape: float
@@ -34,6 +35,7 @@ class Lives:
     body_shape: float
     body_scale: float
     motor_factor: float
+    repair_factor: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +130,8 @@ class _Step:
         self.low, self.share = _motor_age(lives.motor_factor, grid.head_steps)
         self.high = np.minimum(self.low + 1, grid.head_steps - 1)
         self.aged = np.empty((grid.head_steps, grid.body_steps))
+        older = np.minimum(np.arange(1, grid.head_steps + 1), grid.head_steps - 1)
+        self.mended = np.rint(lives.repair_factor * older).astype(np.int64) if lives.repair_factor else None
 
     def wait(self, value: Array, fresh: float, out: Array) -> Array:
         """Expected cost over one step without acting, and best afterwards, for every pair of ages."""
@@ -137,7 +141,11 @@ class _Step:
         np.multiply(self.neither, aged, out=out)
         out += self.paid
         out += self.after_body * fresh
-        out += self.after_head * (fresh if self.renews else np.append(value[0, 1:], value[0, -1]))
+        if self.mended is None or self.renews:
+            out += self.after_head * (fresh if self.renews else np.append(value[0, 1:], value[0, -1]))
+        else:
+            mended = value[self.mended]
+            out += self.after_head * np.concatenate([mended[:, 1:], mended[:, -1:]], axis=1)
         return out
 
     def motor(self, wait: Array, out: Array) -> Array:
