@@ -16,6 +16,7 @@ from audit.choice import fitted, jobs, lives_said, options, prices
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
+from audit.forecast import forecast
 from audit.intake.files import sources
 from audit.intake.notes_lists import notes_lists
 from audit.intake.places import with_cells
@@ -32,7 +33,7 @@ from audit.summary import chain_visits, summaries
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
-STEPS = 9
+STEPS = 10
 NO_SCENARIOS = Scenarios()
 
 
@@ -85,6 +86,8 @@ def audit(
     lived = fitted(fit, known, policy)
     choices = options(known, found, lived, priced, policy)
     work = jobs(known, found, choices, lived, priced, policy)
+    progress.step("reckoning the years ahead")
+    ahead, ahead_tables = forecast(known, lived, fit, priced, policy)
     progress.step("planning the quarter")
     visits, totals = plan(
         known,
@@ -106,6 +109,7 @@ def audit(
         "life": fit.table,
         "chains": repeated,
         "readings": readings(known),
+        "forecast": ahead,
     }
     counted = summaries(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
@@ -113,6 +117,7 @@ def audit(
     tables["scenarios"] = totals["tables"].pop("scenarios")
     counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
     counted |= base.summaries
+    counted |= ahead_tables
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)

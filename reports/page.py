@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from reports.front import pounds
 from reports.svg import Bar, bars, columns
+from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
 
@@ -120,6 +121,7 @@ def _content(results: Results) -> dict[str, Any]:
         "parts": tables["parts_total"].to_dict("records"),
         "records": tables["records"].to_dict("records"),
         "reasons": tables["reasons"].head(10).to_dict("records"),
+        "years": years(results),
         "quality": _first_of_each(tables["quality_side_by_side"]).to_dict("records"),
         "gaps": tables["quality_gaps"]["cost"].head(GAPS).tolist(),
         "terms": tables["quality_terms"].to_dict("records"),

@@ -12,6 +12,7 @@ from reports.look import Field
 from reports.native_charts import bars, place
 from reports.record_quality import add_quality
 from reports.workbook import Book, Layout
+from reports.years_ahead import add_years
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
 
@@ -136,6 +137,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _ages(book, results)
     _temperatures(book, results)
     _options(book, results, max_rows)
+    add_years(book, results)
     _by_rule(book, results)
     book.table("Records", "Rows in = used + merged + returned", results.summaries["records"], RECORDS)
     add_quality(book, results)

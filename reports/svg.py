@@ -38,7 +38,7 @@ def bars(identity: str, title: str, rows: Sequence[Bar]) -> Markup:
     longest = max((max(row.value, row.of) for row in rows), default=0.0) or 1.0
     drawn = Markup("").join(_bar(row, place * ROW, longest) for place, row in enumerate(rows))
     description = "; ".join(f"{row.label}: {row.text}" for row in rows)
-    return _frame(identity, title, description, max(len(rows), 1) * ROW, drawn)
+    return frame(identity, title, description, max(len(rows), 1) * ROW, drawn)
 
 
 def _bar(row: Bar, top: int, longest: float) -> Markup:
@@ -77,7 +77,7 @@ def columns(identity: str, title: str, rows: Sequence[Bar], every: int) -> Marku
         if place % every == 0:
             drawn.append(Markup('<text x="{:.2f}%" y="{}">{}</text>').format(left, TALL + 36, row.label))
     description = "; ".join(f"{row.label}: {row.text}" for row in rows)
-    return _frame(identity, title, description, TALL + 44, Markup("").join(drawn))
+    return frame(identity, title, description, TALL + 44, Markup("").join(drawn))
 
 
 def _column(left: float, step: float, share: float, colour: str) -> Markup:
@@ -86,8 +86,13 @@ def _column(left: float, step: float, share: float, colour: str) -> Markup:
     return Markup(shape).format(left + 0.1 * step, 18 + TALL - height, 0.8 * step, height, colour)
 
 
-def _frame(identity: str, title: str, description: str, height: int, drawn: Markup) -> Markup:
+def frame(identity: str, title: str, description: str, height: int, drawn: Markup, beside: int = 0) -> Markup:
+    """Put a drawing on the page, with its title and description for those who do not see it.
+
+    `beside`: pixels left free at its right, for names that lie beyond it.
+    """
+    width = f"calc(100% - {beside}px)" if beside else "100%"
     return Markup(
-        '<svg role="img" aria-labelledby="{0}-t {0}-d" width="100%" height="{1}">'
+        '<svg role="img" aria-labelledby="{0}-t {0}-d" style="width:{5}" height="{1}">'
         '<title id="{0}-t">{2}</title><desc id="{0}-d">{3}</desc>{4}</svg>'
-    ).format(identity, height, escape(title), escape(description), drawn)
+    ).format(identity, height, escape(title), escape(description), drawn, width)

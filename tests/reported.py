@@ -6,8 +6,14 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any, Final
 
+import numpy as np
 import pandas as pd
 
+from audit.choice import prices
+from audit.forecast.ahead import SUMS, Ahead, HeadsPay
+from audit.forecast.told import told
+from audit.forecast.year_table import year_table
+from audit.life.season import EVEN, Season
 from audit.plan.parts import named
 from audit.plan.stock import load, order
 from audit.plan.visits import RANKED_BY
@@ -174,6 +180,21 @@ def result_table(name: str, rows: tuple[Mapping[str, Any], ...] = ()) -> pd.Data
     return pd.DataFrame(made, index=cells.index)
 
 
+def small_forecast() -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
+    """Three years under three policies, every number the same in each year: 1 head failed, £160; heads renewed £100."""
+    expected = np.zeros((3, 3, len(SUMS)))
+    for place, (failed, renewed) in enumerate(((1.0, 0.0), (0.5, 1.0), (0.75, 0.25))):
+        money = {"failing_gbp": 160 * failed, "planned_gbp": 100 * renewed, "no_heat_gbp": 28 * failed}
+        made = {"head_failures": failed, "heads": renewed, "present_value_gbp": sum(money.values()), **money}
+        expected[place] = [made.get(name, 0.0) for name in SUMS]
+    ahead = Ahead(expected, np.stack([0.8 * expected, 1.2 * expected], axis=1), valves=4, rate=0.035)
+    season, policy, today = Season(EVEN), default_policy(), pd.Timestamp(AS_OF)
+    table = year_table(ahead, today, season)
+    heads = HeadsPay(age=11.25, wears=True, planned=100.0, failing=160.0)
+    lives = "heads assumed, bodies assumed"
+    return table, told(table, ahead, today, season, lives, heads, prices(frame("rates"), policy), policy)
+
+
 def small_results() -> Results:
     """The whole audit, ready to be written."""
     policy = default_policy()
@@ -190,6 +211,7 @@ def small_results() -> Results:
         "readings": result_table("readings", READINGS),
         "scenarios": result_table("scenarios", SCENARIOS),
     }
+    tables["forecast"], years = small_forecast()
     problems = pd.DataFrame(list(PROBLEMS), columns=[column.name for column in PROBLEM_COLUMNS])
     counts = pd.DataFrame(
         [("homes", 3, 3, 0, 0), ("valves", 5, 4, 1, 0), ("visits", 5, 3, 0, 2)],
@@ -219,6 +241,7 @@ def small_results() -> Results:
         "plan_changes": pd.DataFrame(CHANGES).astype({"was_week": "datetime64[us]", "week_starting": "datetime64[us]"}),
         "slots": capacity.loc[capacity["hours"].gt(0) & capacity["week_starting"].lt("2027-01-01")],
     }
+    counted |= years
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
     counted |= records(facts, clean, problems, book.absent, default_policy())
     return Results(

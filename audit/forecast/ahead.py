@@ -65,10 +65,10 @@ class Ahead:
         middle = (1 + self.rate) ** -(np.arange(failing.shape[-1]) + 0.5)
         return self.of("present_value_gbp", drawn=True) + (self.luck - 1) * failing * middle
 
-    def present_saved(self) -> Floats:
-        """Return what each policy saves against the first, in today's worth, by (1, policies, draws), GBP.
+    def present_dearer(self, best: int) -> Floats:
+        """Return how much dearer each policy is than the `best`, in today's worth, by (1, policies, draws), GBP.
 
         Chance is left out: luck strikes the same valves under either policy, and only blurs the difference.
         """
         worth = self.of("present_value_gbp", drawn=True).sum(axis=-1)
-        return np.asarray(worth[:1] - worth)[None]
+        return np.asarray(worth - worth[best])[None]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -10,7 +12,7 @@ import pandas as pd
 from audit.choice.prices import Prices, pounds
 from audit.forecast.ahead import Ahead, HeadsPay
 from audit.forecast.doubt import limits
-from audit.forecast.year_table import cold_share, month_table
+from audit.forecast.year_table import cold_share, month_table, side_by_side
 from audit.life.season import Season
 from audit.policy import Policy
 from schemas import words
@@ -19,31 +21,40 @@ NOTHING = 0.5  # GBP: policies that differ by less cost the same
 
 
 def told(
-    ahead: Ahead, as_of: pd.Timestamp, season: Season, basis: str, head: HeadsPay, prices: Prices, policy: Policy
+    table: pd.DataFrame,
+    ahead: Ahead,
+    as_of: pd.Timestamp,
+    season: Season,
+    basis: str,
+    head: HeadsPay,
+    prices: Prices,
+    policy: Policy,
 ) -> dict[str, pd.DataFrame]:
-    """Return forecast_months, forecast_totals and forecast_said, see `audit.forecast.years.forecast`.
+    """Return what `audit.forecast.years.forecast` returns for the reports.
 
-    `basis` says whether lives were fitted or assumed.
+    `table` is the `forecast` table, `basis` says whether lives were fitted or assumed.
     """
     totals = _totals(ahead, head)
     cheapest = _cheapest(totals, policy, years=ahead.failures().shape[1])
     assumed = _assumed(ahead, season, basis, head, prices, policy)
     about = ["Which is the cheapest"] * len(cheapest) + ["What was assumed"] * len(assumed)
     return {
-        "forecast_months": month_table(ahead, as_of, season),
+        "forecast_months": side_by_side(month_table(ahead, as_of, season), "month"),
         "forecast_totals": totals,
+        "forecast_by_year": side_by_side(table, "year"),
         "forecast_said": pd.DataFrame({"about": about, "sentence": [*cheapest, *assumed]}, dtype="str"),
     }
 
 
 def _totals(ahead: Ahead, head: HeadsPay) -> pd.DataFrame:
-    """One row a policy: sums over the horizon, present value, and the saving against fixing on failure, GBP."""
+    """One row a policy: sums over the horizon, present value, and how much dearer than the cheapest, GBP."""
     worth, drawn = ahead.of("present_value_gbp").sum(axis=-1), ahead.present_drawn().sum(axis=-1)
+    best = int(np.argmax(worth <= worth.min() + NOTHING))
     named = {
         "failures": (ahead.failures_drawn().sum(axis=-1), ahead.failures().sum(axis=-1)),
         "spend": (ahead.spend_drawn().sum(axis=-1), ahead.spend().sum(axis=-1)),
         "present_value": (drawn, worth),
-        "saving": (ahead.present_saved(), worth[0] - worth),
+        "dearer": (ahead.present_dearer(best), worth - worth[best]),
     }
     table = pd.DataFrame({"policy": pd.Series(list(words.RENEWAL_POLICY), dtype="str")})
     table["name"] = [policy_name(name, head.age) for name in table["policy"]]
@@ -54,7 +65,7 @@ def _totals(ahead: Ahead, head: HeadsPay) -> pd.DataFrame:
         no_heat_gbp=ahead.of("no_heat_gbp").sum(axis=-1),
         first_year_spend=ahead.spend()[:, 0],
         head_age_years=head.age if math.isfinite(head.age) else np.nan,
-        cheapest=np.where(table["present_value"].rank(method="first").eq(1), "yes", "no"),
+        cheapest=np.where(table.index == best, "yes", "no"),
     )
 
 
@@ -68,21 +79,13 @@ def policy_name(policy: str, age: float) -> str:
 def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
     rate = f"{policy.number('money.discount_rate'):.1%}".replace(".0%", "%").replace("%", " %")
     best = totals.loc[totals["cheapest"].eq("yes")].iloc[0]
-    rest = totals.loc[totals["cheapest"].eq("no")].sort_values("present_value", kind="stable")
-    first = totals.iloc[0]
-    dearer = ", ".join(
-        f"{row['name']} costs {_more(row['present_value'] - best['present_value'])}" for row in rest.to_dict("records")
-    )
+    rest = totals.loc[totals["cheapest"].eq("no")].sort_values("present_value", kind="stable").to_dict("records")
     said = [
-        f"{_capital(best['name'])} is the cheapest over {years} years: {_big(best['present_value'])} in today's worth "
-        f"(discounted at {rate} a year; the allowance for homes without heat is in it); {dearer}."
+        f"{_capital(best['name'])} is the cheapest over {years} years: {_big(best['present_value'])} in today's worth; "
+        f"{', '.join(_dearer(row) for row in rest)}.",
+        f"Today's worth is discounted at {rate} a year and holds the allowance for homes without heat. The 80 % "
+        "interval of a difference carries the doubt of the lives; chance strikes the same valves under either policy.",
     ]
-    if best["policy"] != first["policy"]:
-        said.append(
-            f"Against {first['name']} it saves {_big(best['saving'])} in today's worth, or "
-            f"{best['saving'] / first['present_value']:.1%} (80 %, for the doubt of the lives: "
-            f"{_big(best['saving_low'])} to {_big(best['saving_high'])})."
-        )
     said += [
         f"{_capital(row['name'])}: {_big(row['spend'])} spent over {years} years, not discounted (80 %: "
         f"{_big(row['spend_low'])} to {_big(row['spend_high'])}), {_big(row['first_year_spend'])} of it in the first; "
@@ -108,8 +111,8 @@ def _assumed(ahead: Ahead, season: Season, basis: str, head: HeadsPay, prices: P
         + "; each piece of work is a visit of its own, with its call-out.",
         "The stock stays the same: no valve is added or taken away."
         + (
-            f" {renewed:,.0f} valves are new when their home's heating is renewed, on the date recorded; what that "
-            "renewal costs is not counted here."
+            f" Valves renewed with their home's heating, on the date recorded, count as new from then on "
+            f"({renewed:,.0f} of them); what that costs is not counted here."
             if renewed >= 0.5
             else ""
         ),
@@ -134,8 +137,12 @@ def _heads(head: HeadsPay) -> str:
     return f"Heads at an age: renewing heads by age never pays here ({why}), so this policy equals fix on failure."
 
 
-def _more(amount: float) -> str:
-    return "the same" if amount < NOTHING else f"{_big(amount)} more"
+def _dearer(row: dict[Hashable, Any]) -> str:
+    """How much dearer than the cheapest one policy is, and how surely."""
+    if row["dearer"] < NOTHING:
+        return f"{row['name']} costs the same"
+    low, high = _big(row["dearer_low"]), _big(row["dearer_high"])
+    return f"{row['name']} costs {_big(row['dearer'])} more (80 %: {low} to {high})"
 
 
 def _big(amount: float) -> str:

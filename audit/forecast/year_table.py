@@ -68,3 +68,16 @@ def month_table(ahead: Ahead, as_of: pd.Timestamp, season: Season) -> pd.DataFra
             "failures": failures.ravel(),
         }
     )
+
+
+def side_by_side(table: pd.DataFrame, by: str) -> pd.DataFrame:
+    """Return one row a year or month (`by`), every number of every policy as a column `number policy`."""
+    kept = [name for name in ("year_ends",) if name in table]
+    numbers = [name for name in table.columns if name not in (by, "policy", *kept)]
+    first = table.drop_duplicates(by)[[by, *kept]].reset_index(drop=True)
+    wide = {
+        f"{name} {policy}": table.loc[table["policy"].eq(policy), name].to_numpy()
+        for name in numbers
+        for policy in words.RENEWAL_POLICY
+    }
+    return first.assign(**wide)

@@ -27,8 +27,8 @@ from audit.policy import Policy
 from schemas import words
 
 FEW: Final = 10_000  # valves, whose doubt is far greater than what coarse classes add
-FINE: Final = (QUARTER, 12, 4)  # step in years, classes, and bands of heating renewal in each
-FINE_FEW: Final = (QUARTER, 5, 2)
+FINE: Final = (QUARTER, 16, 2)  # step in years, classes, and bands of heating renewal in each
+FINE_FEW: Final = (QUARTER, 8, 2)
 ROUGH: Final = (1.0, 5, 2)  # likewise where the lives are drawn over and over
 AGES: Final = (30.0, 50.0)  # years: older heads and bodies count as this old
 Accounts = npt.NDArray[np.float64]  # (policies, draws, years, SUMS)
@@ -47,10 +47,20 @@ def forecast(
         policy: Horizon, discount rate, shares.
 
     Returns:
-        The `forecast` table, money not discounted, one row a policy and year; and for the reports `forecast_months`
-        (policy, month, failures), `forecast_totals` (one row a policy: sums over the horizon, present value, saving)
-        and `forecast_said` (sentence): which is cheapest and what was assumed.
+        The `forecast` table, money not discounted, one row a policy and year; and for the reports `forecast_by_year`
+        (the same side by side, one row a year), `forecast_months` (one row a month), `forecast_totals` (one row a
+        policy: sums over the horizon, present value, how much dearer than the cheapest) and `forecast_said` (about,
+        sentence): which is the cheapest, and what was assumed.
     """
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(1, user_api="blas"):  # the matrices are small: a second thread only waits for the first
+        return _forecast(facts, lived, fit, prices, policy)
+
+
+def _forecast(
+    facts: Facts, lived: pd.DataFrame, fit: LifeFit, prices: Prices, policy: Policy
+) -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
     years = max(1, round(policy.number("money.horizon")))
     valves = priced_valves(facts, lived, prices, policy)
     rate, keeps = policy.number("money.discount_rate"), 1.0 - policy.number("life.motor_share")
@@ -68,7 +78,7 @@ def forecast(
     whole = fit.table.drop_duplicates("part").set_index("part")["basis"]
     basis = f"heads {whole['head']}, bodies {whole['body']}"
     table = year_table(ahead, facts.as_of, fit.season)
-    return table, told(ahead, facts.as_of, fit.season, basis, head, prices, policy)
+    return table, told(table, ahead, facts.as_of, fit.season, basis, head, prices, policy)
 
 
 def heads_pay(stock: tuple[StockClass, ...]) -> HeadsPay:
