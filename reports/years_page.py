@@ -13,8 +13,10 @@ if TYPE_CHECKING:
 
 
 def years(results: Results) -> dict[str, Any]:
-    """What the section shows: charts, rows of the table, sentences, and the number of years."""
+    """What the section shows: charts, rows of the table, sentences, and the number of years; nothing where empty."""
     forecast, tables = results.tables["forecast"], results.summaries
+    if forecast.empty:
+        return {}
     totals = tables["forecast_totals"]
     names = dict(zip(totals["policy"], totals["name"], strict=True))
     said = tables["forecast_said"]

@@ -13,6 +13,7 @@ from jinja2 import UndefinedError
 
 from reports import page
 from reports.svg import Bar, bars, columns
+from reports.svg_lines import Line, lines
 from schemas.results import CAUTIONS
 from tests.contrast import contrast
 from tests.reported import FORMULA, SCRIPT, small_results
@@ -79,8 +80,8 @@ def test_cautions_come_before_every_number(html: str) -> None:
 
 
 def test_charts_say_their_title_and_values_in_words(html: str) -> None:
-    charts = re.findall(r"<svg.*?</svg>", html, flags=re.S)
-    assert len(charts) == 11
+    charts = re.findall(r'<svg role="img".*?</svg>', html, flags=re.S)
+    assert len(charts) == 13
     for chart in charts:
         identity = re.search(r'aria-labelledby="(\S+) (\S+)"', chart)
         assert identity
@@ -118,6 +119,7 @@ def test_an_audit_that_found_nothing_still_reads_well() -> None:
     html = page.render(replace(results, tables=empty, summaries={**results.summaries, **counts}, said=()))
     tags(html)
     assert "No rule fired." in html
+    assert "The years ahead" not in html
     assert "Nothing was left out." in html
 
 
@@ -127,6 +129,32 @@ def test_bars_are_as_long_as_their_share_and_marked_in_words() -> None:
     assert "Title &amp; more" in drawn
     assert drawn.count("▲") == 1
     assert "a: 5 valves; =HYPERLINK" in drawn
+
+
+def test_lines_differ_without_colour_and_bear_their_names() -> None:
+    """Two lines that end at the same height: dashes of their own, and names beside each other's, not upon."""
+    flat = [Line(name, [5, 5, 5], [4, 4, 4], [6, 6, 6], f"{name} in words") for name in ("one", FORMULA)]
+    drawn = str(lines("x", "Title & more", flat, unit="£"))
+    assert set(re.findall(r'stroke-width="2.4" stroke-dasharray="([^"]+)"', drawn)) == {"none", "9 5"}
+    heights = [float(y) for y in re.findall(r'<svg x="100%" y="([\d.]+)"', drawn)]
+    assert heights[1] - heights[0] == pytest.approx(17)
+    assert "one: one in words; =HYPERLINK" in drawn
+    assert re.findall(r'class="value over">([^<]+)<', drawn) == ["£4", "£4.5", "£5", "£5.5", "£6"]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "marks"),
+    [
+        (0, 0, [0, 1]),
+        (1, 100, [0, 25, 50, 75, 100]),
+        (90, 104, [90, 95, 100, 105]),
+        (0.2, 0.9, [0, 0.25, 0.5, 0.75, 1]),
+    ],
+)
+def test_a_scale_has_round_numbers_and_holds_everything(low: float, high: float, marks: list[float]) -> None:
+    drawn = str(lines("x", "T", [Line("a", [low, high], [low, low], [high, high], "")]))
+    assert [float(text) for text in re.findall(r'class="value over">([^<]+)<', drawn)] == marks
+    assert "nan" not in drawn
 
 
 @pytest.mark.parametrize("rows", [[], [Bar("a", 0, "0 valves")]], ids=["none", "zero"])

@@ -77,7 +77,7 @@ def policy_name(policy: str, age: float) -> str:
 
 
 def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
-    rate = f"{policy.number('money.discount_rate'):.1%}".replace(".0%", "%").replace("%", " %")
+    rate = f"{100 * policy.number('money.discount_rate'):g} %"
     best = totals.loc[totals["cheapest"].eq("yes")].iloc[0]
     rest = totals.loc[totals["cheapest"].eq("no")].sort_values("present_value", kind="stable").to_dict("records")
     said = [
@@ -116,8 +116,8 @@ def _assumed(ahead: Ahead, season: Season, basis: str, head: HeadsPay, prices: P
             if renewed >= 0.5
             else ""
         ),
-        f"By the season of the log {winter:.0%} of failures fall from 1 November to 30 April; the allowance for homes "
-        f"without heat counts {priced:.0%} of failures (money.winter_share).",
+        f"By the season of the log {100 * winter:.0f} % of failures fall from 1 November to 30 April; the allowance "
+        f"for homes without heat counts {100 * priced:.0f} % of failures (money.winter_share).",
         f"80 % intervals carry chance and the doubt of the lives ({basis}); prices are taken as certain. Planned "
         "work is shown as expected.",
         "A valve whose age is not known counts as valves of a stock long renewed as they fail: some young, some old.",
