@@ -126,7 +126,7 @@ def test_the_whole_set_is_written(tmp_path: Path) -> None:
         "findings.csv", "forecast.csv",
         "jobs.csv", "life.csv", "options.csv", "planned-visits.csv", "planned-visits.ics",
         "readings.csv", "repeat-faults.xlsx", "returned-rows.xlsx",
-        "run.json", "stock-summary.xlsx", "summary.html", "work-list.xlsx",
+        "run.json", "scenarios.csv", "stock-summary.xlsx", "summary.html", "work-list.xlsx",
     ]  # fmt: skip
 
 
