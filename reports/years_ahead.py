@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
-
-from openpyxl.utils import get_column_letter
+from typing import Any, Final
 
 from reports.front import Section, add_front
-from reports.look import Field
+from reports.look import Field, cell
 from reports.native_charts import lines, place
 from reports.workbook import Book, Layout
 from schemas.results import Results
@@ -17,6 +15,12 @@ SIDE_BY_SIDE: Final = (
     ("failures", "Failures", 12),
     ("winter_failures", "Winter failures", 12),
     ("drain_downs", "Drain-downs", 12),
+)
+CHARTS: Final = (
+    ("spend_gbp", "Spend by policy, not discounted", "£ a year, today's prices"),
+    ("failures", "Failures by policy", "Failures a year"),
+    ("winter_failures", "Winter failures (November to April)", "Failures"),
+    ("drain_downs", "Drain-downs by policy", "Drain-downs a year"),
 )
 BY_POLICY: Final = (
     Field("policy", "Policy", "word", 15),
@@ -36,15 +40,22 @@ BY_POLICY: Final = (
     Field("spend_low", "Spend, lower 80 % limit (£)", "money", 14),
     Field("spend_high", "Spend, upper 80 % limit (£)", "money", 14),
 )
-CHART_ROWS: Final = 19  # of the sheet, that a chart covers
+WIDTHS: Final = (14.0,) * 13  # characters, of the sheet of charts
+CHART_ROWS: Final = 18  # of the sheet, that a chart covers
+SECOND: Final = "H"  # column where the second chart of a row begins
 
 
 def add_years(book: Book, results: Results) -> None:
-    """Add the sheets 'Years ahead', 'Years by policy', 'Months ahead' and 'Years in words'."""
+    """Add 'Years ahead' (charts), 'Years side by side', 'Years by policy', 'Months ahead' and 'Years in words'."""
     tables = results.summaries
     names = dict(zip(tables["forecast_totals"]["policy"], tables["forecast_totals"]["name"], strict=True))
     said = tables["forecast_said"]
-    _years(book, results, names, str(said["sentence"].iloc[0]))
+    sheet = book.sheet("Years ahead", WIDTHS)
+    sheet.append([cell(sheet, "Years ahead: three policies of renewal", "title")])
+    cheapest = said.loc[said["about"].eq(said["about"].iloc[0]), "sentence"]
+    for sentence in cheapest:
+        sheet.append([cell(sheet, sentence, "note")])
+    _draw(sheet, len(cheapest) + 3, _side_by_side(book, results, names), list(names))
     note = "Expected, and the limits of the 80 % interval. Money is not discounted, at today's prices, without VAT."
     book.table("Years by policy", "Years ahead, policy by policy", results.tables["forecast"], BY_POLICY, note=note)
     _months(book, results, names)
@@ -55,28 +66,25 @@ def add_years(book: Book, results: Results) -> None:
     add_front(book, "Years in words", "Years ahead: what they rest on", sections)
 
 
-def _years(book: Book, results: Results, names: dict[str, str], cheapest: str) -> None:
+def _side_by_side(book: Book, results: Results, names: dict[str, str]) -> Layout:
     fields = [Field("year", "Year", "whole", 6), Field("year_ends", "Year ends", "date", 14)]
     fields += [
         Field(f"{column} {policy}", f"{header}: {name}", "whole", width)
         for column, header, width in SIDE_BY_SIDE
         for policy, name in names.items()
     ]
+    note = "What is expected of each policy in each year. Money is not discounted, at today's prices, without VAT."
     frame = results.summaries["forecast_by_year"]
-    layout = book.table("Years ahead", "Years ahead: three policies of renewal", frame, fields, note=cheapest)
-    right = get_column_letter(9)
-    for number, (column, title, unit) in enumerate(
-        (
-            ("spend_gbp", "Spend by policy, not discounted", "£ a year, today's prices"),
-            ("failures", "Failures by policy", "Failures a year"),
-            ("winter_failures", "Winter failures (November to April)", "Failures"),
-            ("drain_downs", "Drain-downs by policy", "Drain-downs a year"),
-        )
-    ):
-        chart = lines(layout, title, "year", [f"{column} {policy}" for policy in names], ("Year ahead", unit))
+    return book.table("Years side by side", "Years ahead, policies side by side", frame, fields, note=note, freeze=2)
+
+
+def _draw(sheet: Any, first_row: int, source: Layout, policies: list[str]) -> None:
+    """Put the charts in two columns on a sheet."""
+    for number, (column, title, unit) in enumerate(CHARTS):
+        columns = [f"{column} {policy}" for policy in policies]
+        chart = lines(source, title, "year", columns, ("Year ahead", unit))
         chart.y_axis.number_format = "#,##0"
-        below = layout.last_row + 3 + CHART_ROWS * (number // 2)
-        place(chart, layout.sheet, f"{'A' if number % 2 == 0 else right}{below}")
+        place(chart, sheet, f"{SECOND if number % 2 else 'A'}{first_row + CHART_ROWS * (number // 2)}")
 
 
 def _months(book: Book, results: Results, names: dict[str, str]) -> Layout:

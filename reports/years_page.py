@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reports.front import pounds
+from reports.svg import Bar, columns
 from reports.svg_lines import Line, lines
 from schemas.results import Results
 
@@ -20,15 +21,28 @@ def years(results: Results) -> dict[str, Any]:
     totals = tables["forecast_totals"]
     names = dict(zip(totals["policy"], totals["name"], strict=True))
     said = tables["forecast_said"]
+    best = totals.loc[totals["cheapest"].eq("yes")].iloc[0]
+    months = _months(tables["forecast_months"], best["policy"])
     return {
+        "cheapest": best["name"],
         "count": int(forecast["year"].max()),
         "failures": _chart("ahead-failures", "Failures a year by policy", forecast, names, "failures"),
         "spend": _chart("ahead-spend", "Spend a year by policy", forecast, names, "spend"),
+        "months": columns("ahead-months", "Failures to expect by month", months, every=12),
         "totals": totals.to_dict("records"),
         "said": [
             (str(about), rows["sentence"].astype(str).tolist()) for about, rows in said.groupby("about", sort=False)
         ],
     }
+
+
+def _months(months: pd.DataFrame, policy: str) -> list[Bar]:
+    """Failures month by month under one policy."""
+    return [
+        Bar(f"{row['month']:%b %Y}", each, f"{each:,.1f} failures", of=each)
+        for row in months.to_dict("records")
+        for each in [row[f"failures {policy}"]]
+    ]
 
 
 def _chart(identity: str, title: str, forecast: pd.DataFrame, names: dict[str, str], what: str) -> Any:

@@ -77,17 +77,18 @@ def policy_name(policy: str, age: float) -> str:
 
 
 def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
+    span = "1 year" if years == 1 else f"{years} years"
     rate = f"{100 * policy.number('money.discount_rate'):g} %"
     best = totals.loc[totals["cheapest"].eq("yes")].iloc[0]
     rest = totals.loc[totals["cheapest"].eq("no")].sort_values("present_value", kind="stable").to_dict("records")
     said = [
-        f"{_capital(best['name'])} is the cheapest over {years} years: {_big(best['present_value'])} in today's worth; "
+        f"{_capital(best['name'])} is the cheapest over {span}: {_big(best['present_value'])} in today's worth; "
         f"{', '.join(_dearer(row) for row in rest)}.",
         f"Today's worth is discounted at {rate} a year and holds the allowance for homes without heat. The 80 % "
         "interval of a difference carries the doubt of the lives; chance strikes the same valves under either policy.",
     ]
     said += [
-        f"{_capital(row['name'])}: {_big(row['spend'])} spent over {years} years, not discounted (80 %: "
+        f"{_capital(row['name'])}: {_big(row['spend'])} spent over {span}, not discounted (80 %: "
         f"{_big(row['spend_low'])} to {_big(row['spend_high'])}), {_big(row['first_year_spend'])} of it in the first; "
         f"{row['failures']:,.0f} failures (80 %: {row['failures_low']:,.0f} to {row['failures_high']:,.0f})."
         for row in totals.to_dict("records")
