@@ -71,7 +71,7 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
         place=_lines(keys, ["home_id", "address", "postcode"]),
         know=_lines(
             keys.assign(**{"of": keys["severity"].map(_severity)}),
-            ["of", "of_visits", "gas_note", "access_note", "history"],
+            ["of", "of_visits", "days", "gas_note", "access_note", "history"],
         ),
         tests=_tests(water),
         readings=ROOM,

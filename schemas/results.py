@@ -107,6 +107,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("earliest_week", "date", "", "First week in which it may be: parts there, out of the cold where it must be."),
         ("visit_number", "id", "", "The home's visit, numbered alike in every plan."),
         ("work", "text", "", "Each valve and what is done to it, in short words; 'home' for the home's system."),
+        ("days", "text", "", "How many people and days, where one of each is not enough."),
         ("include", "word", "", "no where the planner took it out."),
         ("keep", "word", "", "yes where the planner keeps it in its team and week."),
         ("history", "text", "", "What became of it in earlier plans."),

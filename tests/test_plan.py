@@ -10,7 +10,9 @@ import pandas as pd
 import pytest
 
 from audit.plan import plan, quarter_start
+from audit.plan.fitted import days
 from audit.plan.slots import usable
+from audit.plan.windows import area
 from audit.telling import counted, danger_lines
 from schemas.results import RESULT_COLUMNS
 from tests.choosing import Case, found, policy, valve
@@ -325,3 +327,41 @@ def test_a_part_that_is_not_on_hand_sets_the_first_week() -> None:
     rows = it.jobs.loc[it.jobs["severity"].ne("danger")]
     table, _ = plan(it.facts, rows, weeks, it.prices, it.policy, START, stock)
     assert table.set_index("home_id").loc["H1", "week_starting"] == pd.Timestamp("2026-12-21")
+
+
+def test_work_for_two_counts_the_hours_of_both() -> None:
+    """H1 renews a body in 2.5 h, H4 moves a valve in 3 h; half an hour a visit and person, £40 an hour."""
+    it = case()
+    two = policy(plan__travel=0.0, people__relocate=2.0)
+    one, _ = planned(week(40))
+    both, _ = plan(it.facts, it.jobs, frame("capacity", [week(40)]), it.prices, two, START)
+    before, after = (table.set_index("home_id") for table in (one, both))
+    assert (before.loc["H4", "hours"], after.loc["H4", "hours"]) == (3.5, 7.0)
+    assert after.loc["H4", "cost_gbp"] - before.loc["H4", "cost_gbp"] == pytest.approx(3.0 * 40)
+    assert after.loc["H4", "days"] == "2 people at once, the hours of each counted"
+    assert after.loc["H1", "hours"] == before.loc["H1", "hours"]
+    assert before["days"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("hours", "people", "said"),
+    [
+        (7.5, 1.0, None),
+        (7.6, 1.0, "2 days: 7.5 h a day, 0.1 h on the last"),
+        (17.3, 1.0, "3 days: 7.5 h a day, 2.3 h on the last"),
+        (15.0, 2.0, "2 people at once, the hours of each counted"),
+        (20.0, 2.0, "2 people at once, the hours of each counted; 2 days: 7.5 h a day, 2.5 h on the last"),
+    ],
+)
+def test_a_visit_longer_than_a_day_says_its_days(hours: float, people: float, said: str | None) -> None:
+    told = days(pd.Series([hours]), pd.Series([people]), 7.5)
+    assert told.tolist() == [said] or (said is None and told.isna().all())
+
+
+def test_homes_without_patch_and_postcode_lie_in_squares() -> None:
+    """Squares of 5 km, counted from the grid's own origin."""
+    there = [("", "", 4_000.0, 14_000.0), ("", "ZZ99 1AA", 4_000.0, 14_000.0), ("North", "ZZ99 1AA", 1.0, 1.0)]
+    there += [("", "", 4_999.0, 10_000.0), ("", "", 5_000.0, 10_000.0), ("", "", float("nan"), 1.0)]
+    homes = pd.DataFrame(there, columns=["patch", "postcode", "easting", "northing"]).replace("", None)
+    found = area(homes.astype({"patch": "str", "postcode": "str"}), policy())
+    assert found.tolist() == ["square 0.0 2.0", "ZZ99", "North", "square 0.0 2.0", "square 1.0 2.0", ""]

@@ -15,7 +15,7 @@ from audit.model import Facts
 from audit.plan import reasons
 from audit.plan.fit import fit, gap
 from audit.plan.former import Wishes, no_former, wishes
-from audit.plan.problem import NOWHERE, Placed, Problem, hours_used, spent
+from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, spent
 from audit.plan.slots import longest
 from audit.plan.visits import visits
 from audit.plan.windows import Windows, allowance, area, first_week, problem, week_of, windows
@@ -71,7 +71,7 @@ def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
         if apart or not stuck:
             break
         apart = stuck
-    table = _placed(ranked, slots, there, it, found, wished, prices.cost["call_out"])
+    table = _placed(ranked, slots, there, it, found, wished, work)
     return Fitted(table, parts, _figures(table, it, found), (*said, *told), _score(it, found), found.bound)
 
 
@@ -139,8 +139,9 @@ def _placed(
     it: Problem,
     found: Placed,
     wished: Wishes,
-    call_out: float,
+    work: Work,
 ) -> pd.DataFrame:
+    call_out = work.prices.cost["call_out"]
     planned = found.slot != NOWHERE
     at = slots.reindex(found.slot).set_axis(ranked.index)
     first = first_week(there)
@@ -161,12 +162,25 @@ def _placed(
         include=pd.Series(np.where(wished.barred, "no", ""), index=ranked.index, dtype="str").where(wished.barred),
         keep=pd.Series(np.where(kept, "yes", ""), index=ranked.index, dtype="str").where(kept),
     )
+    made = made.assign(days=days(made["hours"], made["people"], work.policy.number("plan.day")))
     own = at["patch"].eq(ranked["patch"]).fillna(False)
     late = it.urgent & planned & (week > it.latest)
     longer = longest(slots, ranked["patch"]) - it.travel
     dear = _dear(it, found)
     why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear)
     return made.assign(reason=why_not.mask(planned, reasons.why_here(at, own, joined, late, week, first, kept)))
+
+
+def days(hours: pd.Series, people: pd.Series, day: float) -> pd.Series:
+    """Say who has to be there and over how many days, where one person or one day is not enough; else missing."""
+    each = hours / people
+    count = np.ceil((each - CRUMB) / day)
+    last = (each - day * (count - 1)).map("{:.3g}".format).astype("str")
+    whole = count.map("{:.0f} days: ".format).astype("str") + f"{day:g} h a day, " + last + " h on the last"
+    whole = whole.where(count.gt(1), "").astype("str")
+    who = people.map("{:.0f} people at once, the hours of each counted".format).astype("str").where(people.gt(1), "")
+    both: pd.Series = who + np.where(who.ne("") & whole.ne(""), "; ", "") + whole
+    return both.astype("str").where(both.ne(""))
 
 
 def _dear(it: Problem, found: Placed) -> npt.NDArray[np.bool_]:

@@ -12,7 +12,7 @@ from audit.choice.prices import Prices
 from audit.model import Facts
 from audit.plan import gas
 from audit.plan.changes import changes, with_history
-from audit.plan.fitted import Work
+from audit.plan.fitted import Work, days
 from audit.plan.former import former_frame, single
 from audit.plan.reasons import TAKEN_OUT
 from audit.plan.scenarios import Scenarios
@@ -66,7 +66,7 @@ def plan(
     compared = pd.DataFrame(columns=[column.name for column in RESULT_COLUMNS["scenarios"]])
     if capacity.empty:
         table, parts = visits(facts, jobs, prices, policy)
-        table, slots = _listed(table, last), capacity
+        table, slots = _listed(table, last, policy.number("plan.day")), capacity
         figures: dict[str, Any] = {}
         said: tuple[str, ...] = ("No capacity was given: the visits are one ranked list, without teams and weeks.",)
     else:
@@ -103,7 +103,7 @@ def plan(
     return table[[column.name for column in RESULT_COLUMNS["planned-visits"]]], totals
 
 
-def _listed(ranked: pd.DataFrame, former: pd.DataFrame) -> pd.DataFrame:
+def _listed(ranked: pd.DataFrame, former: pd.DataFrame, day: float) -> pd.DataFrame:
     barred = ranked["visit_number"].isin(former.loc[former["include"].eq("no"), "visit_number"])
     return ranked.assign(
         include=pd.Series("no", index=ranked.index, dtype="str").where(barred),
@@ -114,6 +114,7 @@ def _listed(ranked: pd.DataFrame, former: pd.DataFrame) -> pd.DataFrame:
         reason=pd.Series("in the order of the ranking; no capacity was given", index=ranked.index, dtype="str").mask(
             barred, TAKEN_OUT
         ),
+        days=days(ranked["hours"], ranked["people"], day),
         allowance_h=0.0,
         earliest_week=pd.Series(pd.NaT, index=ranked.index, dtype="datetime64[us]"),
     )

@@ -18,6 +18,7 @@ from schemas import words
 from schemas.results import SEVERITY_ORDER
 from schemas.work_list import ACTION_OF, HOME, OTHER
 
+TOGETHER = ("full", "relocate", "repipe")  # work that may need several people at once
 OF_HOME = [
     *("postcode", "scheme", "patch", "address", "access_note", "gas_check_due", "priority_household"),
     *("easting", "northing"),
@@ -50,6 +51,7 @@ def visits(
         worst=jobs["severity"].map(SEVERITY_ORDER).astype("int64"), drains=jobs["drain_down"].eq("yes")
     ).sort_values(["home_id", "worst", "valve_id"], kind="stable", na_position="first")  # the first drains for all
     room = pd.Series(dtype="float64") if room is None else room
+    work = _with_people(work, prices, policy)
     work = in_trips(work.reset_index(drop=True), room, apart, prices, policy)
     number = work.groupby(["home_id", "trip"], sort=True).ngroup()
     parts = named(work, facts).assign(visit=lambda lines: number.to_numpy()[lines["job"]])
@@ -63,6 +65,24 @@ def visits(
     return made.loc[order].assign(rank=rank).reset_index(drop=True), parts
 
 
+def _with_people(work: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    """Add `people` who must be there at once: the hours of each count, in the team's week and in the money."""
+    people = pd.Series(1.0, index=work.index)
+    for task in TOGETHER:
+        asked = work["option"].eq(task) | work["tasks"].fillna("").str.split("; ").map(
+            lambda tasks, task=task: task in tasks
+        )
+        people = people.mask(asked, people.clip(lower=policy.number(f"people.{task}")))
+    more = work["hours"] * (people - 1.0)
+    labour = more * prices.cost["labour_hour"]
+    return work.assign(
+        people=people,
+        hours=work["hours"] + more,
+        cost_gbp=work["cost_gbp"] + labour,
+        benefit_gbp=work["benefit_gbp"] - labour,
+    )
+
+
 def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
     by_visit = work.groupby(number, sort=True)
     made = by_visit.agg(
@@ -73,6 +93,7 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         cost_gbp=("cost_gbp", "sum"),
         benefit_gbp=("benefit_gbp", "sum"),
         drains=("drains", "any"),
+        people=("people", "max"),
     )
     of = made.groupby("home_id")["trip"].transform("max") + 1
     place = parts["part"].map({item: at for at, item in enumerate(words.RATE_ITEM)})
@@ -88,7 +109,7 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         why=joined(number, work["reason"], "; "),
         parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
         parts_named=listed(lines, "visit", "name").reindex(made.index).fillna("").astype("str"),
-        hours=(made["hours"] + policy.number("hours.visit")).round(4),  # no crumbs of decimal sums
+        hours=(made["hours"] + policy.number("hours.visit") * made["people"]).round(4),  # no crumbs of decimal sums
         cost_gbp=(made["cost_gbp"] + call_out).round(2),
         benefit_gbp=(made["benefit_gbp"] - call_out * made["trip"].gt(0)).round(2),
         drain_down=pd.Series(np.where(made["drains"], "yes", "no"), dtype="str", index=made.index),

@@ -60,10 +60,11 @@ def windows(
     waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(count), 0.0)
     own = visits["benefit_gbp"].to_numpy(dtype=np.float64)
     lost = np.where(own[:, None] > 0, own[:, None] * waited, own[:, None])
+    spared = policy.number("hours.visit") * visits["people"].to_numpy()[:, None]
     return Windows(
         weeks=weeks,
         allowed=np.asarray(allowed),
-        hours=np.maximum(visits["hours"].to_numpy()[:, None] - policy.number("hours.visit") * joins, 0.05),
+        hours=np.maximum(visits["hours"].to_numpy()[:, None] - spared * joins, 0.05),
         allowance=allowance(visits["scheme"], facts, policy),
         benefit=np.round(lost + prices.cost["call_out"] * joins, 2),
         joins=joins,
