@@ -195,9 +195,11 @@ def test_danger_in_a_long_visit_goes_on_its_own() -> None:
     table, totals = planned(week(2.0), week(2.0, starting="2026-12-07"))
     danger = table.loc[table["severity"].eq("danger")].set_index("home_id")
     assert danger["status"].to_dict() == {"H1": "planned", "H2": "planned"}
-    assert danger.loc["H1", ["hours", "of_visits"]].tolist() == [1.0, "visit 1 of 2"]
-    rest = table.loc[table["home_id"].eq("H1") & table["severity"].eq("fault")].iloc[0]
-    assert (rest["hours"], rest["of_visits"], rest["status"]) == (3.0, "visit 2 of 2", "left_out")
+    assert danger.loc["H1", ["hours", "of_visits"]].tolist() == [1.0, "visit 1 of 3"]
+    rest = table.loc[table["home_id"].eq("H1") & table["severity"].eq("fault")]
+    assert sorted(rest["hours"]) == [1.5, 2.0]  # 2.5 h of work over two weeks, half an hour at each coming
+    assert rest["status"].eq("left_out").all()
+    assert rest["reason"].str.startswith("longer than any week of its teams, and no weeks in a row were found").all()
     assert totals["danger_left_out"] == 0
 
 
@@ -365,3 +367,25 @@ def test_homes_without_patch_and_postcode_lie_in_squares() -> None:
     homes = pd.DataFrame(there, columns=["patch", "postcode", "easting", "northing"]).replace("", None)
     found = area(homes.astype({"patch": "str", "postcode": "str"}), policy())
     assert found.tolist() == ["square 0.0 2.0", "ZZ99", "North", "square 0.0 2.0", "square 1.0 2.0", ""]
+
+
+def test_work_longer_than_a_week_goes_into_weeks_in_a_row() -> None:
+    """H4 needs 3 h of work, the weeks have 2 h: an hour and a half in each of two, half an hour to come each time."""
+    it = case()
+    jobs = it.jobs.loc[it.jobs["home_id"].eq("H4")]
+    weeks = [week(2.0), week(2.0, "Team 2", starting="2026-12-07"), week(2.0, starting="2026-12-21")]
+    weeks += [week(2.0, starting="2026-12-28"), week(1.0, starting="2026-12-07")]
+    table, _ = plan(it.facts, jobs, frame("capacity", weeks), it.prices, it.policy, START)
+    table = table.sort_values("week_starting")
+    assert table["week_starting"].dt.strftime("%d %b").tolist() == ["21 Dec", "28 Dec"]
+    assert table["team"].tolist() == ["Team 1", "Team 1"]
+    assert table["hours"].tolist() == [2.0, 2.0]
+    assert table["jobs"].str.contains("Part 1 of 2: goes on in the next week.", regex=False).tolist() == [True, False]
+    assert table["jobs"].str.contains("Part 2 of 2: goes on from the week before.", regex=False).tolist() == [
+        False,
+        True,
+    ]
+    assert table["parts"].ne("").tolist() == [True, False]
+    assert table["work"].tolist() == ["V5 = other", "V5 = relocate"]
+    whole, _ = plan(it.facts, jobs, frame("capacity", [week(9.0)]), it.prices, it.policy, START)
+    assert table["cost_gbp"].sum() == pytest.approx(whole["cost_gbp"].sum() + 30.0, abs=0.02)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,6 +18,7 @@ from audit.plan.fit import fit, gap
 from audit.plan.former import Wishes, no_former, wishes
 from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, spent
 from audit.plan.slots import longest
+from audit.plan.stretches import in_a_row, none_in_a_row
 from audit.plan.visits import visits
 from audit.plan.windows import Windows, allowance, area, first_week, problem, week_of, windows
 from audit.policy import Policy
@@ -50,9 +52,19 @@ class Fitted:
     said: tuple[str, ...]
     score: tuple[int, int, float]
     bound: float = np.inf
+    in_a_row: bool = False  # some work goes over several weeks
 
 
 def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
+    """Place the visits. Work longer than a week goes into weeks in a row where that is worth more than leaving it."""
+    found = _fitted(work, slots, in_a_row)
+    if found.table["team"].notna().any() and found.in_a_row:
+        without = _fitted(work, slots, lambda visits, wished, *_: none_in_a_row(visits, wished))
+        return found if found.score >= without.score else without
+    return found
+
+
+def _fitted(work: Work, slots: pd.DataFrame, rows: Callable[..., Wishes]) -> Fitted:
     """Place the visits; where danger finds no room, or none in time, with the home's other work, it goes on its own."""
     facts, prices, policy = work.facts, work.prices, work.policy
     homes = facts.homes.drop_duplicates("home_id")
@@ -65,6 +77,7 @@ def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
         ranked = ranked.assign(area=area(ranked, policy))
         there = windows(ranked, parts, work.stock, facts, prices, policy, pd.Timestamp(work.starts))
         wished, told = wishes(work.former, ranked, slots, there, policy.number("plan.travel"))
+        wished = rows(ranked, wished, slots, there, policy.number("plan.travel"))
         it, there = _problem(work, ranked, slots, there, wished)
         found, said = fit(it, policy.number("plan.exact_small"), policy.number("plan.exact_largest"), asked=work.exact)
         stuck = frozenset(ranked.loc[_stuck(it, found), "home_id"]) - apart
@@ -72,7 +85,15 @@ def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
             break
         apart = stuck
     table = _placed(ranked, slots, there, it, found, wished, work)
-    return Fitted(table, parts, _figures(table, it, found), (*said, *told), _score(it, found), found.bound)
+    return Fitted(
+        table,
+        parts,
+        _figures(table, it, found),
+        (*said, *told),
+        _score(it, found),
+        found.bound,
+        bool((wished.slot != NOWHERE).sum() > wished.kept.sum()),
+    )
 
 
 def _problem(
@@ -84,7 +105,7 @@ def _problem(
         slots,
         there,
         work.policy,
-        barred=wished.barred,
+        barred=wished.out,
         fixed=wished.slot,
         call_out=work.prices.cost["call_out"],
         budget=work.budget,
@@ -149,7 +170,7 @@ def _placed(
     week = np.where(planned, it.week[found.slot] if len(it.week) else 0, np.maximum(first, 0))
     earliest = pd.Series(np.where(first >= 0, there.weeks[first], np.datetime64("NaT")), index=ranked.index)
     joined = there.joins[rows, week] & planned
-    kept = it.kept & planned
+    kept = wished.kept & planned
     made = ranked.assign(
         team=at["team"].astype("str"),
         week_starting=at["week_starting"].astype("datetime64[us]"),
@@ -167,7 +188,7 @@ def _placed(
     late = it.urgent & planned & (week > it.latest)
     longer = longest(slots, ranked["patch"]) - it.travel
     dear = _dear(it, found)
-    why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear)
+    why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear, split=wished.split)
     return made.assign(reason=why_not.mask(planned, reasons.why_here(at, own, joined, late, week, first, kept)))
 
 

@@ -34,14 +34,24 @@ def former_frame(columns: Mapping[str, Any] | pd.DataFrame) -> pd.DataFrame:
 
 @dataclass(frozen=True)
 class Wishes:
-    """For each visit (n): whether the planner took it out, and the slot that it is kept in (NOWHERE: free)."""
+    """For each visit (n): whether the planner took it out, and the slot that it has to be in (NOWHERE: free).
+
+    `kept` are those whose slot the planner chose; `split` is longer than a week, and no team has weeks in a row for it.
+    """
 
     barred: Flags
     slot: Whole
+    kept: Flags
+    split: Flags
+
+    @property
+    def out(self) -> Flags:
+        """Visits that may be nowhere."""
+        return np.asarray(self.barred | self.split)
 
     def on(self, there: Windows, week: Whole) -> Windows:
         """The windows with the planner's will in them; `week` is the week of each slot."""
-        allowed = there.allowed & ~self.barred[:, None]
+        allowed = there.allowed & ~self.out[:, None]
         kept = np.flatnonzero(self.slot != NOWHERE)
         allowed[kept, week[self.slot[kept]]] = True
         return replace(there, allowed=allowed)
@@ -112,7 +122,7 @@ def wishes(
                 f"{row['place']}: {_named(row)}is kept in the {_of(row)}, before its parts come "
                 f"({there.arrival[at]:%-d %B %Y}, ordered today); see that they are there."
             )
-    return Wishes(barred, chosen), _few(said)
+    return Wishes(barred, chosen, chosen != NOWHERE, np.zeros(len(visits), dtype=bool)), _few(said)
 
 
 def _named(row: dict[Any, Any]) -> str:

@@ -36,7 +36,7 @@ def why_here(
 
 
 def left_out(
-    visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers, *, barred: Flags, dear: Flags
+    visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers, *, barred: Flags, dear: Flags, split: Flags
 ) -> pd.Series:
     """Why a visit found no room, and what leaving it costs.
 
@@ -46,6 +46,7 @@ def left_out(
         there: Their windows.
         worth: GBP by week, −inf outside the window.
         barred: Taken out by the planner.
+        split: Longer than any week, and not worth weeks in a row, or no team has them.
         dear: Costs more than is left of the budget.
     """
     needs = visits["hours"].map(lambda hours: f"{hours:.4g} h").astype("str")
@@ -67,6 +68,7 @@ def left_out(
     too_long = "needs " + needs + " in one go, longer than any week of its teams (" + longest + " without travel)"
     why = why.mask(most.lt(visits["hours"]), too_long)
     why = why.mask(most.le(0.0), "no team has hours for its patch in the quarter")
+    why = why.mask(split, "longer than any week of its teams, and no weeks in a row were found that are worth it")
     why = why.mask(barred, TAKEN_OUT)
     cost = visits["benefit_gbp"].map(pounds).astype("str")
     costs = "leaving it forgoes " + cost

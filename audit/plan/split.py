@@ -9,6 +9,7 @@ import pandas as pd
 
 from audit.choice.bill import drain_hours
 from audit.choice.prices import Prices
+from audit.plan.stretches import taken_apart
 from audit.policy import Policy
 
 CRUMB = 1e-9  # hours: sums of decimal hours may miss by this much
@@ -18,7 +19,7 @@ AGAIN, DRAINS = "in the same drain-down", "drain down, refill, vent and dose inh
 def in_trips(
     work: pd.DataFrame, room: pd.Series, apart: Collection[str], prices: Prices, policy: Policy
 ) -> pd.DataFrame:
-    """Return the jobs with `trip`: 0 for the home's first visit, 1 and on for return visits.
+    """Return the jobs with `trip`: 0 for the home's first visit, 1 and on for return visits; and in stretches.
 
     Args:
         work: Jobs sorted by home_id, most severe first, with `worst` (0 is danger).
@@ -33,7 +34,7 @@ def in_trips(
     trip = pd.Series(0, index=work.index, dtype="int64")
     for home, jobs in work.loc[work["home_id"].isin(long.union(list(apart)))].groupby("home_id"):
         trip.loc[jobs.index.to_numpy()] = np.array(_packed(jobs, float(room.get(home, np.inf)) - own, home in apart))
-    return _drained(work.assign(trip=trip), prices, policy)
+    return taken_apart(_drained(work.assign(trip=trip), prices, policy), room, own)
 
 
 def _packed(jobs: pd.DataFrame, most: float, apart: bool) -> list[int]:

@@ -84,6 +84,7 @@ def _with_people(work: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataF
 
 
 def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    work = work if "begun" in work else work.assign(begun=work["trip"])
     by_visit = work.groupby(number, sort=True)
     made = by_visit.agg(
         home_id=("home_id", "first"),
@@ -94,6 +95,9 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         benefit_gbp=("benefit_gbp", "sum"),
         drains=("drains", "any"),
         people=("people", "max"),
+        stretch=("stretch", "first"),
+        stretches=("stretches", "first"),
+        begun=("begun", "first"),
     )
     of = made.groupby("home_id")["trip"].transform("max") + 1
     place = parts["part"].map({item: at for at, item in enumerate(words.RATE_ITEM)})
@@ -118,7 +122,9 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
 
 def _codes(work: pd.DataFrame) -> list[str]:
     """Each job as 'valve = action, action', for the sheets of the teams to be read back."""
-    rows = zip(work["valve_id"].fillna(HOME), work["option"].fillna("leave"), work["tasks"].fillna(""), strict=True)
+    done = work["stretch"].eq(work["stretches"])  # work that goes on is not yet done
+    option, tasks = work["option"].fillna("leave").where(done, "leave"), work["tasks"].fillna("").where(done, "")
+    rows = zip(work["valve_id"].fillna(HOME), option, tasks, strict=True)
     return [f"{valve} = {', '.join(_actions(option, tasks))}" for valve, option, tasks in rows]
 
 
