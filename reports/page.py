@@ -35,7 +35,7 @@ HERO: Final = (
 )
 FILES: Final = (
     ("work-list.xlsx", "the planner's book: visits of the quarter, parts to load, what was left out"),
-    ("stock-summary.xlsx", "the asset manager's book: stock, ages, temperatures, options and money"),
+    ("stock-summary.xlsx", "the asset manager's book: stock, ages, temperatures, options and money, years ahead"),
     ("repeat-faults.xlsx", "the analyst's book: chains of repeat call-outs"),
     ("returned-rows.xlsx", "for whoever keeps the records: rows to mend; copies with marks are in annotated/"),
     ("columns.toml", "how each header was understood; correct it and give it back with --columns"),

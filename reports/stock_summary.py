@@ -1,4 +1,4 @@
-"""`stock-summary.xlsx`: the asset manager's book. The stock by age, kind and place; temperatures; options and money."""
+"""`stock-summary.xlsx`: the asset manager's book. The stock by age, kind and place; options, money, years ahead."""
 
 from __future__ import annotations
 

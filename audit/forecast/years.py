@@ -28,7 +28,7 @@ from schemas import words
 
 FEW: Final = 10_000  # valves, whose doubt is far greater than what coarse classes add
 FINE: Final = (QUARTER, 16, 2)  # step in years, classes, and bands of heating renewal in each
-FINE_FEW: Final = (QUARTER, 8, 2)
+FINE_FEW: Final = (QUARTER, 12, 2)
 ROUGH: Final = (1.0, 5, 2)  # likewise where the lives are drawn over and over
 AGES: Final = (30.0, 50.0)  # years: older heads and bodies count as this old
 Accounts = npt.NDArray[np.float64]  # (policies, draws, years, SUMS)
