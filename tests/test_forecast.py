@@ -9,16 +9,19 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from threadpoolctl import threadpool_limits
 
 from audit.choice import assumed, prices
 from audit.choice.programme import FULL, HEAD, MOTOR, Array, Costs, Grid, Lives, solve
 from audit.forecast import forecast
-from audit.forecast.ahead import SUMS
+from audit.forecast.ahead import FAILED, SUMS
 from audit.forecast.classes import StockClass, classed
 from audit.forecast.decisions import as_moves, bare, fix_on_failure, heads_at, least_cost
 from audit.forecast.doubt import DRAWS, by_chance, drawn_doubt
-from audit.forecast.flow import BODY_FAILS, HEAD_FAILS, HEADS, WITH_HEATING, Band, Decide, Floats, flow
+from audit.forecast.flow import BODY_FAILS, HEAD_FAILS, HEADS, WEAK_FAILS, WITH_HEATING, Band, Decide, Floats, flow
+from audit.forecast.told import as_said
 from audit.forecast.years import sums
 from audit.life import LifeFit, chance_fail, life
 from audit.model import Facts
@@ -292,6 +295,54 @@ def test_the_age_for_heads_or_that_there_is_none(
     assert said in " ".join(more["forecast_said"]["sentence"])
     planned = table.loc[table["policy"].eq("heads_at_age"), "planned_heads"].sum()
     assert (planned > 0) == ("never" not in said)
+
+
+@pytest.mark.parametrize(
+    ("amount", "said"),
+    [
+        (195_843_992.0, "£195.8 million"), (2_900_000.0, "£2.90 million"), (-1_234_567.0, "−£1.23 million"),
+        (436_094.0, "£436,000"), (4_853.5, "£4,850"), (84.3, "£84"), (0.2, "£0"), (-0.2, "£0"), (-23.4, "−£23"),
+    ],
+)  # fmt: skip
+def test_amounts_as_they_are_said(amount: float, said: str) -> None:
+    assert as_said(amount) == said
+
+
+# ---------------------------------------------------------------- laws
+
+TINY = Grid(step=1.0, rate=0.035, head_steps=5, body_steps=6)
+AGES = st.lists(st.tuples(st.integers(0, 4), st.integers(0, 5)), min_size=1, max_size=6)
+
+
+def tiny(ages: list[tuple[int, int]], due: int, *, weak: bool) -> tuple[Floats, StockClass]:
+    """What 12 years bring to valves of these ages whose heating is renewed after `due` of them, at least cost."""
+    counts = np.zeros((TINY.head_steps, TINY.body_steps))
+    np.add.at(counts, tuple(np.array(ages).T), 1.0)
+    leaving = np.where(np.arange(12) == due - 1, 1.0, 0.0)
+    soon = Band(counts, leaving, np.maximum(due - np.arange(12), 1))
+    bands = (soon, Band(np.zeros_like(counts), np.zeros(12), 12 - np.arange(12)))
+    of = StockClass(Lives(2.0, 2.5, 3.0, 4.0, 0.4), COSTS, 1.0, weak, bands)
+    best = least_cost(of.lives, of.costs, TINY, 12, frozenset(range(1, 13)), weak=weak)
+    return flow(of.bands, weak, of.chances(TINY, NO_DOUBT), best)[:, 0], of
+
+
+@settings(max_examples=40, deadline=None)
+@given(AGES, AGES, st.integers(1, 11), st.booleans())
+def test_two_stocks_bring_what_each_brings(
+    one: list[tuple[int, int]], other: list[tuple[int, int]], due: int, weak: bool
+) -> None:
+    together = tiny(one + other, due, weak=weak)[0]
+    assert together == pytest.approx(tiny(one, due, weak=weak)[0] + tiny(other, due, weak=weak)[0], abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(AGES, st.integers(1, 11), st.booleans())
+def test_no_valve_is_lost_or_fails_twice_in_a_step(ages: list[tuple[int, int]], due: int, weak: bool) -> None:
+    events = tiny(ages, due, weak=weak)[0]
+    assert (events >= -1e-12).all()
+    assert events[:, FAILED].sum(axis=1).max() <= len(ages) + 1e-9
+    assert events[:, WITH_HEATING].sum() == pytest.approx(len(ages))
+    assert weak or events[:, WEAK_FAILS].sum() == 0
 
 
 # ---------------------------------------------------------------- doubt and classes

@@ -82,14 +82,14 @@ def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
     best = totals.loc[totals["cheapest"].eq("yes")].iloc[0]
     rest = totals.loc[totals["cheapest"].eq("no")].sort_values("present_value", kind="stable").to_dict("records")
     said = [
-        f"{_capital(best['name'])} is the cheapest over {span}: {_big(best['present_value'])} in today's worth; "
+        f"{_capital(best['name'])} is the cheapest over {span}: {as_said(best['present_value'])} in today's worth; "
         f"{', '.join(_dearer(row) for row in rest)}.",
         f"Today's worth is discounted at {rate} a year and holds the allowance for homes without heat. The 80 % "
         "interval of a difference carries the doubt of the lives; chance strikes the same valves under either policy.",
     ]
     said += [
-        f"{_capital(row['name'])}: {_big(row['spend'])} spent over {span}, not discounted (80 %: "
-        f"{_big(row['spend_low'])} to {_big(row['spend_high'])}), {_big(row['first_year_spend'])} of it in the first; "
+        f"{_capital(row['name'])}: {as_said(row['spend'])} spent over {span}, not discounted (80 %: "
+        f"{as_said(row['spend_low'])} to {as_said(row['spend_high'])}), {as_said(row['first_year_spend'])} of it in the first; "
         f"{row['failures']:,.0f} failures (80 %: {row['failures_low']:,.0f} to {row['failures_high']:,.0f})."
         for row in totals.to_dict("records")
     ]
@@ -142,14 +142,15 @@ def _dearer(row: dict[Hashable, Any]) -> str:
     """How much dearer than the cheapest one policy is, and how surely."""
     if row["dearer"] < NOTHING:
         return f"{row['name']} costs the same"
-    low, high = _big(row["dearer_low"]), _big(row["dearer_high"])
-    return f"{row['name']} costs {_big(row['dearer'])} more (80 %: {low} to {high})"
+    low, high = as_said(row["dearer_low"]), as_said(row["dearer_high"])
+    return f"{row['name']} costs {as_said(row['dearer'])} more (80 %: {low} to {high})"
 
 
-def _big(amount: float) -> str:
-    """An amount to three or four figures: £195.8 million, £4,850."""
+def as_said(amount: float) -> str:
+    """Return an amount to three or four figures: £195.8 million, £4,850."""
     if abs(amount) >= 1e6:
-        return f"{pounds(round(amount / 1e6, 1 if abs(amount) >= 1e8 else 2))} million"
+        digits = 1 if abs(amount) >= 1e8 else 2
+        return f"{'−' if amount < 0 else ''}£{abs(amount) / 1e6:,.{digits}f} million"
     places = 2 - math.floor(math.log10(max(abs(amount), 100.0)))
     return pounds(round(amount, places) + 0.0)
 

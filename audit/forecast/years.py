@@ -26,9 +26,8 @@ from audit.model import Facts
 from audit.policy import Policy
 from schemas import words
 
-FEW: Final = 10_000  # valves, whose doubt is far greater than what coarse classes add
-FINE: Final = (QUARTER, 16, 2)  # step in years, classes, and bands of heating renewal in each
-FINE_FEW: Final = (QUARTER, 12, 2)
+VALVES_A_CLASS: Final = 250  # fewer than this are not worth a class of their own
+FINE: Final = (QUARTER, 16, 2)  # step in years, most classes, and bands of heating renewal in each
 ROUGH: Final = (1.0, 5, 2)  # likewise where the lives are drawn over and over
 AGES: Final = (30.0, 50.0)  # years: older heads and bodies count as this old
 Accounts = npt.NDArray[np.float64]  # (policies, draws, years, SUMS)
@@ -64,9 +63,10 @@ def _forecast(
     years = max(1, round(policy.number("money.horizon")))
     valves = priced_valves(facts, lived, prices, policy)
     rate, keeps = policy.number("money.discount_rate"), 1.0 - policy.number("life.motor_share")
+    enough = len(valves) // VALVES_A_CLASS
     fine, rough = (
-        Coarseness(Grid(step, rate, *(1 + round(age / step) for age in AGES)), classes, bands)
-        for step, classes, bands in (FINE_FEW if len(valves) < FEW else FINE, ROUGH)
+        Coarseness(Grid(step, rate, *(1 + round(age / step) for age in AGES)), min(most, enough), bands)
+        for step, most, bands in (FINE, ROUGH)
     )
     stock = stock_classes(valves, fine, years, keeps)
     head = heads_pay(stock)
