@@ -89,8 +89,8 @@ def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
     ]
     said += [
         f"{_capital(row['name'])}: {as_said(row['spend'])} spent over {span}, not discounted (80 %: "
-        f"{as_said(row['spend_low'])} to {as_said(row['spend_high'])}), {as_said(row['first_year_spend'])} of it in the "
-        f"first; {row['failures']:,.0f} failures (80 %: {row['failures_low']:,.0f} to {row['failures_high']:,.0f})."
+        f"{as_said(row['spend_low'])} to {as_said(row['spend_high'])}), {as_said(row['first_year_spend'])} of it in "
+        f"the first; {row['failures']:,.0f} failures (80 %: {row['failures_low']:,.0f} to {row['failures_high']:,.0f})."
         for row in totals.to_dict("records")
     ]
     return said
