@@ -27,7 +27,7 @@ from audit.life import LifeFit, chance_fail, life
 from audit.model import Facts
 from schemas import words
 from schemas.results import RESULT_COLUMNS
-from tests.choosing import RATES_TABLE, policy, valve
+from tests.choosing import HEAD_OLD, RATES_TABLE, Case, found, policy, valve
 from tests.frames import known_facts, portfolio
 from tests.studies.replay import COSTS, GRID, LIVES, STARTS, STEPS, replay, solved
 
@@ -235,6 +235,15 @@ def test_money_by_hand(ahead: tuple[pd.DataFrame, dict[str, pd.DataFrame]]) -> N
     assert low < first["spend_gbp"] < high
     assert first["no_heat_gbp"] == pytest.approx(first["failures"] * 40 * 0.7)
     assert first["winter_failures"] == pytest.approx(first["failures"] * (30 + 31 + 31 + 28.25 + 31 + 30) / 365.25)
+
+
+def test_the_options_table_and_the_years_ahead_agree() -> None:
+    """One valve: its cheapest option, now and later, is what least cost is worth today over the same 30 years."""
+    case = Case([valve("V1")], found((HEAD_OLD, "money", "H1", "V1")), policy=policy())
+    fit = life(case.facts, case.policy)
+    _, more = forecast(case.facts, case.lived, fit, case.prices, case.policy)
+    totals = more["forecast_totals"].set_index("policy")["present_value"]
+    assert totals["least_cost"] == pytest.approx(case.options["total_gbp"].min(), abs=0.01)
 
 
 def test_renewed_with_the_heating_once(ahead: tuple[pd.DataFrame, dict[str, pd.DataFrame]]) -> None:
