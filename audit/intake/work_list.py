@@ -27,8 +27,8 @@ from schemas.tables import COLUMNS
 
 TOP: Final = 12  # rows from the top in which the headers of a sheet are looked for
 ENDED: Final = ("fixed", "temporary", "no_fault_found")  # outcomes after which nobody has to come again
-TEAM_KNOWN: Final = ("visit_number", "outcome", "done_on")  # headers that make a sheet a team's
-PLANNER_KNOWN: Final = ("visit_number", "include", "home_id")  # and the planner's
+TEAM_KNOWN: Final = ("visit_number", "work", "outcome", "done_on")  # headers that make a sheet a team's
+PLANNER_KNOWN: Final = ("visit_number", "include", "home_id", "why")  # and the planner's
 KNOWN_COLUMNS: Final = 5  # columns by which a table of results is known
 READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
 
