@@ -59,7 +59,7 @@ def test_other_teams_are_compared_with_the_plan() -> None:
     assert table["visits_left_out"].tolist()[1] == 0
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(
     st.lists(st.integers(-60, 80).map(lambda percent: percent / 100), min_size=1, max_size=3),
     st.lists(st.integers(0, 900).map(float), max_size=2),

@@ -10,12 +10,14 @@ from audit.plan.book import Book
 from audit.plan.core import settled_core
 from audit.plan.knapsack import best_of
 from audit.plan.price import Priced, priced
-from audit.plan.problem import CRUMB, NOWHERE, Numbers, Placed, Problem, Whole, worth_of
+from audit.plan.problem import CRUMB, NEVER, NOWHERE, Numbers, Placed, Problem, Whole, worth_of
+from audit.plan.trade import trade
 
 ROUNDS: Final = 6  # of swaps, at most
 NEAREST: Final = 150  # visits left out that each slot looks at, the nearest to being worth the price of their hours
 ENOUGH: Final = 1e-4  # of the whole worth: a round that wins less is the last
-SIZE_COUNTS: Final = (1.0, 0.75, 0.5, 0.25, 0.0, 1.25)  # orders: by gain for each hour to this power
+REGRET: Final = -1.0  # in place of a power: by what is lost where the best week is full
+SIZE_COUNTS: Final = (1.0, 0.75, 0.5, 0.25, 0.0, 1.25, REGRET)  # orders: by gain for each hour to this power
 SEVERAL_ORDERS: Final = 2_000  # visits, up to which there is time for all of them
 GAIN: Final = 0.005  # GBP: less is not worth a swap
 
@@ -38,6 +40,7 @@ def place(it: Problem) -> Placed:
         other = _placed(it, book, others, gain, power, prices.of_a_pound)
         best = max(best, other, key=lambda slot: worth_of(it, slot))
     if len(others) <= SEVERAL_ORDERS:
+        best = _traded(it, best, others, gain)
         best = settled_core(it, best, gain)
     return Placed(best, worth_of(it, best), fixed + prices.bound, "priced")
 
@@ -51,6 +54,20 @@ def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float,
         if won < ENOUGH * worth_of(it, book.placement):
             break
     _earlier(it, book, visits)
+    return book.placement
+
+
+def _traded(it: Problem, slot: Whole, visits: Whole, gain: Numbers) -> Whole:
+    """The placement after trades between its slots."""
+    book = Book(it)
+    for visit in np.flatnonzero(slot != NOWHERE).tolist():
+        book.put(visit, int(slot[visit]))
+
+    def settle() -> None:
+        _fill(it, book, visits[book.placement[visits] == NOWHERE], gain, SIZE_COUNTS[0])
+        _earlier(it, book, visits)
+
+    trade(it, book, visits, gain, settle)
     return book.placement
 
 
@@ -88,13 +105,21 @@ def _fill(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float, *
     """Those that gain most first, by hours to this power, each in the week where it gains most that has room."""
     best = gain[visits].max(axis=1, initial=-np.inf)
     hours = it.hours[visits].min(axis=1)
-    order = visits[np.lexsort((visits, -best / hours**power))]
+    first = -best / hours**power if power != REGRET else _regret(gain[visits])
+    order = visits[np.lexsort((visits, first))]
     weeks = np.argsort(-gain[order], axis=1, kind="stable").tolist()
     counts = np.isfinite(gain[order]).sum(axis=1).tolist()
     for visit, ranked, count in zip(order.tolist(), weeks, counts, strict=True):
         slot = book.first(visit, ranked[:count], one_area=one_area)
         if slot != NOWHERE:
             book.put(visit, slot)
+
+
+def _regret(gain: Numbers) -> Numbers:
+    """Less is more: what each visit loses, taken negative, if its best week is full and it takes the next or none."""
+    ranked = -np.sort(-np.where(np.isfinite(gain), gain, NEVER), axis=1)
+    second = ranked[:, 1] if ranked.shape[1] > 1 else np.zeros(len(ranked))
+    return np.asarray(np.maximum(second, 0.0) - ranked[:, 0])
 
 
 def _earlier(it: Problem, book: Book, visits: Whole) -> int:
