@@ -17,6 +17,7 @@ from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
 from audit.forecast import forecast
+from audit.groups import groups
 from audit.intake.files import sources
 from audit.intake.notes_lists import notes_lists
 from audit.intake.places import with_cells
@@ -30,6 +31,7 @@ from audit.quality import records
 from audit.readings import readings
 from audit.repeats import followed, settled
 from audit.summary import chain_visits, summaries
+from audit.trends import trend_tables
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
@@ -108,6 +110,7 @@ def audit(
         "planned-visits": visits,
         "life": fit.table,
         "chains": repeated,
+        "groups": groups(known, fit, priced, policy),
         "readings": readings(known),
         "forecast": ahead,
     }
@@ -116,6 +119,7 @@ def audit(
     )
     tables["scenarios"] = totals["tables"].pop("scenarios")
     counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
+    counted |= trend_tables(known, policy)
     counted |= base.summaries
     counted |= ahead_tables
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)

@@ -23,6 +23,7 @@ feasible, chosen, cost_now_median_gbp, cost_now_gbp, expected_later_gbp, total_g
 | `chain_visits` | chain and visit | chain, then visit_id, valve_id, reported, completed, kind, symptom, outcome, \
 cause, action, engineer, cost_gbp, notes, wait_days, shows |
 | `months` | calendar month, the last 36 | see `audit.repeats.monthly` |
+| `trends`, `mean_cumulative`, `month_chart` | scheme, quarter, month | see `audit.trends.table` |
 | `fixes_held` | action | see `audit.repeats.held` |
 | `clues` | clue | clue, then points for each hypothesis, by its label |
 | `records` | table read | table, rows_in, used, merged, returned, used_share |

@@ -21,6 +21,7 @@ Form = Literal[
     "prose",
     "any",
     "number",
+    "fine",
     "whole",
     "money",
     "date",
@@ -42,6 +43,7 @@ FORMATS: Final[dict[Form, str]] = {
     "any": "General",
     "severity": "@",
     "number": "#,##0.0",
+    "fine": "#,##0.00",
     "whole": "#,##0",
     "money": '"£"#,##0.00;[Red]-"£"#,##0.00',
     "date": "dd mmm yyyy",
@@ -58,6 +60,7 @@ FORMAT_WIDTH: Final[dict[Form, float]] = {
     "money": 12,
     "share": 9,
     "number": 9,
+    "fine": 9,
     "whole": 8,
 }
 NARROWEST, WIDEST, PROSE_WIDTH = 6.0, 34.0, 46.0  # characters
@@ -119,7 +122,7 @@ _LOOKS["header_right"] = _LOOKS["header"] | {
     "alignment": Alignment(vertical="center", horizontal="right", wrap_text=True, indent=1)
 }
 NOISE: Final = 6  # decimals kept; what lies below is noise of the arithmetic
-NUMBERS: Final = ("number", "whole", "money", "share")
+NUMBERS: Final = ("number", "fine", "whole", "money", "share")
 LIVE: Final = ("live", "live_date")
 WRAPPED: Final = ("text", "word", "prose")
 

@@ -10,7 +10,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from reports.front import pounds
-from reports.svg import Bar, bars, columns
+from reports.groups_sheets import whole_stock
+from reports.svg import Bar, Between, bars, columns, columns_with_limits
 from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 TEMPLATES: Final = Path(__file__).with_name("templates")
 WORST: Final = 10  # findings shown in full
+NAMED: Final = 8  # groups that fail too often, shown in full
 GAPS, GROUPS = 8, 8  # gaps in the records; files, and schemes, whose quality is shown
 HERO: Final = (
     "homes",
@@ -36,7 +38,7 @@ HERO: Final = (
 FILES: Final = (
     ("work-list.xlsx", "the planner's book: visits of the quarter, parts to load, what was left out"),
     ("stock-summary.xlsx", "the asset manager's book: stock, ages, temperatures, options and money, years ahead"),
-    ("repeat-faults.xlsx", "the analyst's book: chains of repeat call-outs"),
+    ("repeat-faults.xlsx", "the analyst's book: chains of repeat call-outs, groups that fail too often, trends"),
     ("returned-rows.xlsx", "for whoever keeps the records: rows to mend; copies with marks are in annotated/"),
     ("columns.toml", "how each header was understood; correct it and give it back with --columns"),
     ("planned-visits.ics", "the planned visits for a calendar program; no addresses in it"),
@@ -112,6 +114,12 @@ def _content(results: Results) -> dict[str, Any]:
         "weeks": len(tables["weeks"]),
         "severities": tables["findings_by_severity"].to_dict("records"),
         "words": w.SEVERITY,
+        "named": _named(results.tables["groups"]).head(NAMED).to_dict("records"),
+        "named_count": len(_named(results.tables["groups"])),
+        "tried": len(results.tables["groups"]),
+        "trend": tables["trends"].head(1).to_dict("records"),
+        "worsening": _worsening(tables["trends"]),
+        "out": whole_stock(tables["month_chart"]).loc[lambda rows: rows["out"].ne("")].to_dict("records"),
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
         "danger_left": _danger_left(results.tables["planned-visits"]),
@@ -129,6 +137,17 @@ def _content(results: Results) -> dict[str, Any]:
         "files": (*FILES, *((f"{name}.csv", "tidy table") for name in results.tables)),
         "clean": sorted(results.clean),
     }
+
+
+def _named(groups: pd.DataFrame) -> pd.DataFrame:
+    """The groups that fail too often, dearest first."""
+    return groups.loc[groups["named"].eq("yes")]
+
+
+def _worsening(trends: pd.DataFrame) -> list[str]:
+    """The schemes in which faults come more often, by both tests; the row of all homes comes first and is none."""
+    schemes = trends.iloc[1:]
+    return schemes.loc[schemes["trend"].eq("more often"), "group"].tolist()
 
 
 def _danger_left(visits: pd.DataFrame) -> list[dict[Any, Any]]:
@@ -160,6 +179,10 @@ def _charts(results: Results) -> dict[str, Markup]:
         "weeks": bars("weeks", "Hours used of hours there, by week", _weeks(tables["weeks"])),
         "months": columns("months", "Call-outs by month, repeats dark", _months(tables["months"]), every=12),
     }
+    if len(tables["month_chart"]):
+        charts["limits"] = columns_with_limits(
+            "limits", "Faults a month and 100 homes, with limits", _limits(tables["month_chart"]), every=12
+        )
     if len(results.tables["scenarios"]):
         charts["scenarios"] = bars("scenarios", "Worth under each scenario", _scenarios(results.tables["scenarios"]))
     for place, (reading, rows) in enumerate(readings.groupby("reading", sort=False)):
@@ -201,6 +224,21 @@ def _weeks(frame: pd.DataFrame) -> list[Bar]:
             of=float(row["hours_there"]),
         )
         for row in frame.to_dict("records")
+    ]
+
+
+def _limits(chart: pd.DataFrame) -> list[Between]:
+    marks = {"above": "▲", "below": "▼", "": ""}
+    return [
+        Between(
+            f"{row['month']:%b %Y}",
+            float(row["rate"]),
+            float(row["low_rate"]),
+            float(row["high_rate"]),
+            f"{row['rate']:.1f} where {row['low_rate']:.1f} to {row['high_rate']:.1f} is expected",
+            marks[row["out"]],
+        )
+        for row in whole_stock(chart).to_dict("records")
     ]
 
 

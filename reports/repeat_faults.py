@@ -8,6 +8,7 @@ from typing import Any, Final
 import pandas as pd
 
 from reports.front import Section, add_front, numbers, said, when
+from reports.groups_sheets import add_groups
 from reports.look import Field
 from reports.native_charts import bars, lines
 from reports.native_charts import place as place_chart
@@ -21,20 +22,21 @@ SEVERAL: Final = "several-valves-one-home"
 CHAINS: Final = (
     Field("chain", "Chain"),
     Field("home_id", "Home"),
-    Field("system", "System"),
-    Field("state", "State", "prose", 13),
-    Field("first", "First report", "date"),
+    Field("state", "State", "prose", 12),
     Field("last", "Last report", "date"),
-    Field("call_outs", "Call-outs", "whole"),
+    Field("call_outs", "Call-outs", "whole", 9),
     Field("cost_gbp", "Cost recorded (£)", "money"),
-    Field("days_without_heat", "Days without heat (days)", "whole"),
-    Field("rank_by_days", "Rank by these days", "whole"),
-    Field("likely_root", "Likely root", "prose", 22),
-    Field("strength", "Strength", "word"),
-    Field("evidence", "Speaks for it", "prose", 58),
-    Field("against", "Speaks against it", "prose", 30),
-    Field("next_step", "Next step", "prose", 36),
+    Field("likely_root", "Likely root", "prose", 20),
+    Field("strength", "Strength", "word", 10),
+    Field("evidence", "Speaks for it", "prose", 40),
+    Field("next_step", "Next step", "prose", 30),
+    Field("against", "Speaks against it", "prose", 30, paper=False),
     Field("runner_up", "Next best", "prose", 22, paper=False),
+    Field("system", "System", paper=False),
+    Field("first", "First report", "date", paper=False),
+    Field("days_without_heat", "Days without heat (days)", "whole", paper=False),
+    Field("rank_by_cost", "Rank by cost", "whole", paper=False),
+    Field("rank_by_days", "Rank by days without heat", "whole", paper=False),
     Field("parts_fitted", "Parts fitted", "prose", 20, paper=False),
     Field("valves", "Valves", "prose", 22, paper=False),
     Field("symptoms", "Reported, in order", "prose", 30, paper=False),
@@ -49,18 +51,18 @@ STEPS: Final = (
     Field("entry", "Entry", width=9),
     Field("home_id", "Home"),
     Field("reported", "Reported", "date"),
-    Field("completed", "Completed", "date"),
     Field("visit_id", "Visit"),
     Field("valve_id", "Valve"),
-    Field("kind", "Kind", "word"),
-    Field("symptom", "Symptom", "word"),
-    Field("outcome", "Outcome", "word"),
-    Field("cause", "Cause", "word"),
-    Field("action", "Action", "word"),
-    Field("cost_gbp", "Cost (£)", "money"),
-    Field("wait_days", "Days after the attempt before", "whole"),
+    Field("symptom", "Symptom", "word", 14),
+    Field("outcome", "Outcome", "word", 12),
+    Field("cause", "Cause", "word", 11),
+    Field("action", "Action", "word", 11),
     Field("words", "Likely root and next step; or what the visit showed", "prose", 44),
-    Field("notes", "Note", "prose", 30),
+    Field("kind", "Kind", "word", paper=False),
+    Field("completed", "Completed", "date", paper=False),
+    Field("cost_gbp", "Cost (£)", "money", paper=False),
+    Field("wait_days", "Days after the attempt before", "whole", paper=False),
+    Field("notes", "Note", "prose", 30, paper=False),
 )
 MONTHS: Final = (
     Field("month", "Month", "month", 14),
@@ -88,7 +90,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _read_first(book, results)
     chains = results.tables["chains"]
     limits: dict[str, Any] = {"max_rows": max_rows, "csv": "chains.csv"}
-    note = "Dearest first; 'Rank by these days' orders them by days without heat. State says what is left to do."
+    note = "What is left to do first, then dearest first; 'Rank by days' orders them by days without heat."
     book.table(
         "Chains",
         "Chains of call-outs that are one fault coming back",
@@ -119,6 +121,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     book.table(
         "Several valves", "Homes where several valves fail", several, kept(FINDINGS, several), note=note, **limits
     )
+    add_groups(book, results, max_rows)
     _held(book, results)
     _months(book, results)
     _clues(book, results)

@@ -80,6 +80,53 @@ def columns(identity: str, title: str, rows: Sequence[Bar], every: int) -> Marku
     return frame(identity, title, description, TALL + 44, Markup("").join(drawn))
 
 
+@dataclass(frozen=True, slots=True)
+class Between:
+    """One column between two limits, with its value in words and a mark where it lies beyond one."""
+
+    label: str
+    value: float
+    low: float
+    high: float
+    text: str
+    mark: str = ""
+
+
+def columns_with_limits(identity: str, title: str, rows: Sequence[Between], every: int) -> Markup:
+    """Draw standing columns, each with its own lower limit (dashed) and upper limit (solid), and ▲ or ▼ beyond one.
+
+    Args:
+        identity: Unique on the page.
+        title: What the chart shows.
+        rows: The columns from left to right.
+        every: Name each n-th column.
+    """
+    highest = max((max(row.value, row.high) for row in rows), default=0.0) or 1.0
+    step = 100.0 / max(len(rows), 1)
+    drawn = [Markup('<text x="0" y="12" class="value">{:,.1f}</text>').format(highest)]
+    for place, row in enumerate(rows):
+        left = place * step
+        drawn.append(_column(left, step, row.value / highest, "#9fb8cc"))
+        drawn += [_level(left, step, share / highest, dash) for share, dash in ((row.high, "none"), (row.low, "3 2"))]
+        if row.mark:
+            above = 18 + TALL * (1 - max(row.value, row.high) / highest) - 4
+            shape = '<text x="{:.2f}%" y="{:.1f}" class="mark">{}</text>'
+            drawn.append(Markup(shape).format(left, max(above, 12.0), row.mark))
+        if place % every == 0:
+            drawn.append(Markup('<text x="{:.2f}%" y="{}">{}</text>').format(left, TALL + 36, row.label))
+    description = "; ".join(f"{row.label}: {row.text}" for row in rows)
+    return _frame(identity, title, description, TALL + 44, Markup("").join(drawn))
+
+
+def _level(left: float, step: float, share: float, dash: str) -> Markup:
+    """A limit across one column."""
+    shape = (
+        '<line x1="{:.2f}%" x2="{:.2f}%" y1="{:.1f}" y2="{:.1f}" stroke="{}" stroke-width="1.5" stroke-dasharray="{}"/>'
+    )
+    height = 18 + TALL * (1 - share)
+    return Markup(shape).format(left, left + step, height, height, "#8a3b00", dash)
+
+
 def _column(left: float, step: float, share: float, colour: str) -> Markup:
     height = TALL * max(share, 0.0)
     shape = '<rect x="{:.2f}%" y="{:.1f}" width="{:.2f}%" height="{:.1f}" fill="{}"/>'

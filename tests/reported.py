@@ -20,6 +20,7 @@ from audit.plan.visits import RANKED_BY
 from audit.quality import records
 from audit.repeats import followed
 from audit.summary import chain_visits, summaries
+from audit.trends import trend_tables
 from schemas.results import PROBLEM_COLUMNS, RESULT_COLUMNS, Results
 from tests.frames import default_policy, frame, known_facts, portfolio
 
@@ -181,6 +182,16 @@ def result_table(name: str, rows: tuple[Mapping[str, Any], ...] = ()) -> pd.Data
     return pd.DataFrame(made, index=cells.index)
 
 
+GROUPS: Final = (
+    {"grouped_by": "scheme", "group": SCRIPT, "valves": 40, "exposure_years": 160.0, "observed": 12, "expected": 4.0,
+     "ratio": 3.0, "low": 1.55, "high": 5.24, "p": 0.0018, "p_adjusted": 0.0036, "named": "yes",
+     "excess_call_outs": 8.0, "excess_cost_gbp": 960.0},
+    {"grouped_by": "location", "group": "loft", "valves": 30, "exposure_years": 120.0, "observed": 4, "expected": 5.0,
+     "ratio": 0.8, "low": 0.22, "high": 2.05, "p": 0.88, "p_adjusted": 0.88, "named": "no", "excess_call_outs": -1.0,
+     "excess_cost_gbp": -120.0},
+)  # fmt: skip
+
+
 def small_forecast() -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
     """Three years under three policies, every number the same in each year: 1 head failed, £160; heads renewed £100."""
     expected = np.zeros((3, 3, len(SUMS)))
@@ -209,6 +220,7 @@ def small_results() -> Results:
         "planned-visits": result_table("planned-visits", PLANNED),
         "life": result_table("life"),
         "chains": result_table("chains", CHAINS),
+        "groups": result_table("groups", GROUPS),
         "readings": result_table("readings", READINGS),
         "scenarios": result_table("scenarios", SCENARIOS),
     }
@@ -244,6 +256,7 @@ def small_results() -> Results:
     }
     counted |= years
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
+    counted |= trend_tables(facts, policy)
     counted |= records(facts, clean, problems, book.absent, default_policy())
     return Results(
         version="0.0.0",

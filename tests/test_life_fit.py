@@ -46,7 +46,7 @@ def test_overwritten_dates_are_summed_over_where_shortcuts_miss() -> None:
 
     def with_ages(age: pd.Series) -> tuple[float, float]:
         of = opening.assign(entered=age, ended=age + opening["span"]).dropna(subset=["entered"])
-        rows = pd.concat([known.later, of[list(known.later)]])
+        rows = pd.concat([known.later, of[["valve", "entered", "ended", "failed"]]])
         fit = fit_weibull(rows["ended"], rows["failed"], rows["entered"])
         return fit.scale, fit.failures
 

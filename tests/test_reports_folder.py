@@ -123,7 +123,7 @@ def test_the_whole_set_is_written(tmp_path: Path) -> None:
     reports.write(small_results(), tmp_path)
     assert sorted(content_names(tmp_path)) == [
         "chains.csv", "clean/capacity.csv", "clean/homes.csv", "clean/valves.csv", "clean/visits.csv", "columns.toml",
-        "findings.csv", "forecast.csv",
+        "findings.csv", "forecast.csv", "groups.csv",
         "jobs.csv", "life.csv", "options.csv", "planned-visits.csv", "planned-visits.ics",
         "readings.csv", "repeat-faults.xlsx", "returned-rows.xlsx",
         "run.json", "scenarios.csv", "stock-summary.xlsx", "summary.html", "work-list.xlsx",

@@ -81,7 +81,7 @@ def test_cautions_come_before_every_number(html: str) -> None:
 
 def test_charts_say_their_title_and_values_in_words(html: str) -> None:
     charts = re.findall(r'<svg role="img".*?</svg>', html, flags=re.S)
-    assert len(charts) == 14
+    assert len(charts) == 15
     for chart in charts:
         identity = re.search(r'aria-labelledby="(\S+) (\S+)"', chart)
         assert identity

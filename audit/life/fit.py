@@ -16,7 +16,7 @@ from audit.life.effective_age import Heat, estimate_heat, pace, place_temperatur
 from audit.life.grid import CELLS, Floats, Ints
 from audit.life.groups import Prior, Surfaces, Tree, drawn, tree, within
 from audit.life.homes import fit_homes
-from audit.life.lifetimes import PartLives, lives
+from audit.life.lifetimes import Lives, PartLives, lives
 from audit.life.likelihood import LogLikelihood, Peak, climb, find_peak, limits
 from audit.life.season import Season
 from audit.life.timeline import home_of
@@ -60,7 +60,7 @@ class LifeFit:
     clock `season`, so that the effective years of a head from one day to another are
     `pace * (season.years(later) - season.years(sooner))`, of a body the same without pace. `curves`: the survival
     curves without a formula beside the fit (part, age_years, at_risk, failures, survival, error, fitted). `said`: what
-    the reader must know.
+    the reader must know. `lives`: what it was fitted to.
     """
 
     table: pd.DataFrame
@@ -71,6 +71,7 @@ class LifeFit:
     heat: Heat
     curves: pd.DataFrame
     said: tuple[str, ...]
+    lives: Lives
 
 
 def life(facts: Facts, policy: Policy) -> LifeFit:
@@ -109,6 +110,7 @@ def _life(facts: Facts, policy: Policy) -> LifeFit:
         heat=heat,
         curves=pd.concat([head_curve.assign(part="head"), body_curve.assign(part="body")], ignore_index=True),
         said=(*known.said, *_said(table, heat)),
+        lives=known,
     )
 
 

@@ -28,7 +28,8 @@ class PartLives:
     `openings`, one row a valve: valve; origin, the years from the first of such parts here to the first watched day,
     and age, the part's own age then (NaN: not known; equal: never renewed); span, the years until its first
     replacement or the last watched day; failed, how that span ended.
-    `later`, one row a later life: valve, entered (age when first watched), ended (age at its end), failed.
+    `later`, one row a later life: valve, entered (age when first watched), ended (age at its end), failed, began (when
+    its head or body went in, or its motor, on the clock).
     """
 
     openings: pd.DataFrame
@@ -46,7 +47,8 @@ class Lives:
     """Lives of heads and bodies.
 
     `head_age`, `body_age` (valves,): age today of each head, or of the motor in it, and of each body, in years on the
-    season's clock, NaN where not known. `said`: what the reader must know.
+    season's clock, NaN where not known. `first` (valves,): the clock on each valve's first watched day. `said`: what
+    the reader must know.
     """
 
     head: PartLives
@@ -54,6 +56,7 @@ class Lives:
     head_age: Floats
     body_age: Floats
     season: Season
+    first: Floats
     said: tuple[str, ...]
 
 
@@ -77,6 +80,7 @@ def lives(facts: Facts, policy: Policy) -> Lives:
         head_age=np.fmin(head_age, now - _motor_began(line, kept)),
         body_age=body_age,
         season=season,
+        first=line.first,
         said=_said(line),
     )
 
@@ -153,6 +157,7 @@ def _later(events: pd.DataFrame, last: Floats, failed: str, kept: float) -> pd.D
             "entered": began + events["clear"] - events["until"],
             "ended": began + until - events["until"],
             "failed": of_valve[failed].shift(-1).eq(True),
+            "began": events["until"],
         }
     )
     return table.loc[(table["ended"] > table["entered"]) & events["logged"]].reset_index(drop=True)

@@ -19,7 +19,7 @@ from schemas.results import RESULT_COLUMNS
 
 SHORT, LONG = "repeats.short_window", "repeats.long_window"
 RIGHT: Final = "put right by the last visit"
-STATES: Final = ("open", "to do", RIGHT, "long ago")
+STATES: Final = ("to do", "open", RIGHT, "long ago")  # in the order that chains are shown
 DID: Final = {"motor": "Motor renewed", "head": "Head renewed", "full": "Whole valve renewed",
               "wiring": "Wiring put right",
               "reset_lever": "Lever reset", "relocate": "Valve moved", "other_part": "Another part renewed",
@@ -37,9 +37,9 @@ def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
         policy: The windows, and the limits behind the clues.
 
     Returns:
-        The chains, columns of `RESULT_COLUMNS["chains"]`, dearest first, then by days without heat; and their visits in
-        date order: the columns of `facts.visits` with chain, wait_days (on the first call-out of each later fault: days
-        since the attempt before) and shows (the clues that the visit gave).
+        The chains, columns of `RESULT_COLUMNS["chains"]`, by state, dearest first, then by days without heat; and their
+        visits in date order: the columns of `facts.visits` with chain, wait_days (on the first call-out of each later
+        fault: days since the attempt before) and shows (the clues that the visit gave).
     """
     long = policy.number(LONG)
     found = faults(facts.visits, long, facts.as_of)
@@ -161,7 +161,7 @@ def _hot_too(seen: Clues, top: pd.Series, state: pd.Series) -> pd.Series:
 
 
 def _ranked(table: pd.DataFrame) -> pd.DataFrame:
-    """Dearest first; `rank_by_cost` and `rank_by_days` (without heat) are 1 for the worst."""
+    """What is to do first, then dearest first; `rank_by_cost` and `rank_by_days` (without heat) are 1 for the worst."""
     rank = {
         "rank_by_cost": ["cost_gbp", "days_without_heat", "days_open"],
         "rank_by_days": ["days_without_heat", "days_open", "cost_gbp"],
@@ -169,4 +169,5 @@ def _ranked(table: pd.DataFrame) -> pd.DataFrame:
     for name, keys in rank.items():
         order = table.sort_values([*keys, "chain"], ascending=[False, False, False, True]).index
         table[name] = pd.Series(range(1, len(table) + 1), index=order)
-    return table.sort_values("rank_by_cost", ignore_index=True)
+    place = table["state"].map({name: order for order, name in enumerate(STATES)}).astype("int64")
+    return table.assign(place=place).sort_values(["place", "rank_by_cost"], ignore_index=True)
