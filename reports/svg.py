@@ -115,7 +115,7 @@ def columns_with_limits(identity: str, title: str, rows: Sequence[Between], ever
         if place % every == 0:
             drawn.append(Markup('<text x="{:.2f}%" y="{}">{}</text>').format(left, TALL + 36, row.label))
     description = "; ".join(f"{row.label}: {row.text}" for row in rows)
-    return _frame(identity, title, description, TALL + 44, Markup("").join(drawn))
+    return frame(identity, title, description, TALL + 44, Markup("").join(drawn))
 
 
 def _level(left: float, step: float, share: float, dash: str) -> Markup:
