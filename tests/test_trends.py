@@ -13,7 +13,7 @@ from audit.model import Facts
 from audit.trends import trend_tables
 from audit.trends.events import ALL, Watch
 from audit.trends.months import monthly
-from audit.trends.table import _concluded, _row
+from audit.trends.table import _concluded, _rows
 from tests.frames import default_policy
 
 POLICY = default_policy()
@@ -27,9 +27,9 @@ def watched(days: list[float], homes: int = 1, last: float = 1461.0) -> Watch:
 
 
 def test_faults_that_crowd_towards_the_end_come_more_often() -> None:
-    late = _row(watched([1461 * (1 - 0.5**n) for n in range(1, 12)]), np.zeros(1, dtype=np.int64), 0, "late")
-    even = _row(watched([1461 * (n - 0.5) / 11 for n in range(1, 12)]), np.zeros(1, dtype=np.int64), 0, "even")
-    early = _row(watched([1461 * 0.5**n for n in range(1, 12)]), np.zeros(1, dtype=np.int64), 0, "early")
+    late = _rows(watched([1461 * (1 - 0.5**n) for n in range(1, 12)]), np.zeros(1, dtype=np.int64), ["late"])[0]
+    even = _rows(watched([1461 * (n - 0.5) / 11 for n in range(1, 12)]), np.zeros(1, dtype=np.int64), ["even"])[0]
+    early = _rows(watched([1461 * 0.5**n for n in range(1, 12)]), np.zeros(1, dtype=np.int64), ["early"])[0]
     table = _concluded(pd.DataFrame([late, even, early]), 0.10).set_index("group")
     assert table["trend"].to_dict() == {"late": "more often", "even": "none shown", "early": "less often"}
     assert table.loc["even", "laplace"] == pytest.approx(0.0, abs=0.01)

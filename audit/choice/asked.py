@@ -8,6 +8,7 @@ import pandas as pd
 
 from audit.choice.assumed_life import LIVED, QUARTER, typical_age
 from audit.choice.bill import fitted
+from audit.choice.read import read_parts
 from audit.choice.work import RENEWALS, among, needs
 from audit.model import Facts
 from audit.policy import Policy
@@ -25,7 +26,8 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
     """Return one row for each valve of `found` (see `audit.choice.work.work`), sorted by valve_id.
 
     The valve's facts, and: `asked` (a renewal is asked for), `bound_head`, `bound_body` (leaving is ruled out),
-    `wrong_kind`, `bound_by` (the rule that binds), `leaking`, `head_old`, `body_old` (past service life),
+    `wrong_kind`, `bound_by` (the rule that binds), `read_part` (the part
+    that readings name, or empty), `leaking`, `head_old`, `body_old` (past service life),
     `head_quarters`, `body_quarters` (ages in quarters; an unknown one is that of a typical part),
     `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`, and LIVED out of `lived`, in years.
     """
@@ -35,6 +37,7 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
     lived = lived.reindex(pd.Index(valves["valve_id"]))[list(LIVED)].set_axis(valves.index)
     need = needs(found).reindex(target).set_axis(valves.index)
     asks = need[list(RENEWALS)].eq(True)
+    read = read_parts(facts, policy).set_index("valve_id")["part"]
     valves = valves.assign(
         target=target,
         asked=asks.any(axis=1),
@@ -42,6 +45,7 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
         bound_body=asks["renew_body"],
         wrong_kind=asks["change_head_kind"],
         bound_by=need["bound_by"].fillna("").astype("str"),
+        read_part=read.reindex(pd.Index(valves["valve_id"])).set_axis(valves.index).astype("str").fillna(""),
         leaking=among(valves["valve_id"], leaking(facts)),
         head_old=valves["head_age_years"].ge(policy.number("age.head_service_life")),
         body_old=valves["body_age_years"].ge(policy.number("age.body_service_life")),

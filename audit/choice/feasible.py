@@ -11,6 +11,9 @@ from audit.policy import Policy
 
 NOTHING_ASKED: Final = "no fault: nothing was found that renewing would mend"
 
+WIRING_NAMED: Final = "the readings name controls or wiring, not the valve: put those right first"
+NO_MOTOR: Final = {"end_switch": "the end switch", "spring_or_body": "spring or body"}
+
 
 def why_not(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
     """Return for each row of `audit.choice.asked.asked_valves` why `option` is not possible; empty text where it is.
@@ -22,7 +25,7 @@ def why_not(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
     service = {part: policy.number(f"age.{part}_service_life") for part in ("head", "body")}
     ask = {"leave": _leave, "motor": _motor, "head": _head, "full": _full}[option]
     columns = [
-        "asked", "bound_head", "bound_body", "bound_by", "wrong_kind", "leaking", "head_old", "body_old",
+        "asked", "read_part", "bound_head", "bound_body", "bound_by", "wrong_kind", "leaking", "head_old", "body_old",
         "age_taken", "lever", "head_detachable", "motor_replaceable",
     ]  # fmt: skip
     return written(valves[columns], lambda row: ask(row, service))
@@ -43,6 +46,8 @@ def _motor(row: dict[str, Any], service: dict[str, float]) -> str:
     why = _renewing(row, service)
     if why:
         return why
+    if row["read_part"] in NO_MOTOR:
+        return f"the readings name {NO_MOTOR[row['read_part']]}, a new motor would not mend that"
     if row["wrong_kind"]:
         return "the head is of the wrong kind, a new motor would not mend that"
     if row["motor_replaceable"] is None:
@@ -56,13 +61,21 @@ def _head(row: dict[str, Any], service: dict[str, float]) -> str:
 
 
 def _full(row: dict[str, Any], service: dict[str, float]) -> str:
-    return "" if row["asked"] else NOTHING_ASKED
+    return _not_the_valve(row) if row["asked"] else NOTHING_ASKED
+
+
+def _not_the_valve(row: dict[str, Any]) -> str:
+    """Why nothing is renewed where readings name the wiring and no other fault binds."""
+    bound = row["bound_body"] or row["bound_head"]
+    return WIRING_NAMED if row["read_part"] == "controls_or_wiring" and not bound else ""
 
 
 def _renewing(row: dict[str, Any], service: dict[str, float]) -> str:
     """Why neither head nor motor is worth renewing on this body."""
     if not row["asked"]:
         return NOTHING_ASKED
+    if _not_the_valve(row):
+        return WIRING_NAMED
     if row["bound_body"]:
         return f"a fault needs the body renewed ({row['bound_by']})"
     if row["lever"] == "stiff":

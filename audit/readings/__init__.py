@@ -19,7 +19,7 @@ from audit.readings.wording import in_words, no_model, reasons
 from schemas.results import RESULT_COLUMNS
 from schemas.words import READING_VERDICT
 
-__all__ = ["readings"]
+__all__ = ["readings", "verdicts"]
 COLUMNS: Final = [column.name for column in RESULT_COLUMNS["readings"]]
 OPTION: Final = {
     "motor": "motor",
@@ -43,7 +43,7 @@ def readings(facts: Facts) -> pd.DataFrame:
         first, then contradictions; the latest first.
     """
     visits = with_readings(facts.visits)
-    told = _verdicts(seen(visits, facts.valves)).set_axis(visits.index)
+    told = verdicts(visits, facts.valves)
     table = told.assign(
         visit_id=visits["visit_id"],
         valve_id=visits["valve_id"],
@@ -56,13 +56,27 @@ def readings(facts: Facts) -> pd.DataFrame:
     return table.sort_values(order, ascending=[True, False, True], ignore_index=True)[COLUMNS]
 
 
+def verdicts(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
+    """Judge the readings of these visits alone.
+
+    Args:
+        visits: Rows of `facts.visits` with readings (`audit.readings.seen.with_readings`).
+        valves: `facts.valves`.
+
+    Returns:
+        On the index of the visits: verdict, part, option, next_reading, reasons as in `RESULT_COLUMNS["readings"]`, and
+        left: the parts that could still be at fault, by name, where a sound valve could not read the same.
+    """
+    return _verdicts(seen(visits, valves)).set_axis(visits.index)
+
+
 def _verdicts(codes: pd.DataFrame) -> pd.DataFrame:
     """Judge each distinct combination once and hand the verdict to every visit that has it."""
     group = codes.groupby(list(codes.columns), sort=True).ngroup().to_numpy()
     _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
     told = pd.DataFrame(
         [_told(row) for row in codes.iloc[first].to_dict("records")],
-        columns=["verdict", "part", "option", "next_reading", "reasons"],
+        columns=["verdict", "part", "option", "next_reading", "reasons", "left"],
     )
     return told.astype("str").iloc[inverse].reset_index(drop=True)
 
@@ -83,6 +97,9 @@ def _told(row: dict[Any, Any]) -> dict[str, str | None]:
         "option": OPTION.get(judged.part),
         "next_reading": " and ".join(following) or None,
         "reasons": reasons(read, judged, words),
+        "left": None
+        if judged.sound
+        else " ".join(sorted({f.part for f in MODELS[model] if f.says in judged.possible})),
     }
 
 

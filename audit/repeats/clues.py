@@ -10,21 +10,35 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import Policy
+from audit.readings import verdicts
+from audit.readings.seen import with_readings
 from audit.repeats.circumstances import Said, of_batches, of_chains, of_places, renewed_again
 from audit.repeats.hypotheses import CLUES
 from audit.repeats.spans import WORK
 from audit.repeats.text import MOST, chosen, joined, short_day
-from audit.repeats.wires import shown
 from audit.rules.hits import count_text
 
 HEADS = ("motor", "head")
-OF_ALL = ("cause_wiring", "drive_dead", "cause_water", "cause_elsewhere", "no_access")  # whichever valve; others of one
+OF_ALL = (
+    "cause_wiring",
+    "read_wiring",
+    "cause_water",
+    "cause_elsewhere",
+    "no_access",
+)  # whichever valve; others of one
 LAST = {  # what the chain's last work tells where nothing followed it
     "last_full": ("full",),
     "last_head": HEADS,
     "last_wiring": ("wiring",),
     "last_moved": ("relocate",),
     "last_lever": ("reset_lever",),
+}
+READ = {  # clue by the part that readings name
+    "read_wiring": "controls_or_wiring",
+    "read_body": "body",
+    "read_motor": "motor",
+    "read_switch": "end_switch",
+    "read_spring": "spring_or_body",
 }
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -61,7 +75,7 @@ def clues(rows: pd.DataFrame, found: pd.DataFrame, facts: Facts, policy: Policy)
     flags = {
         **_of_parts(rows),
         **_of_words(rows),
-        **_of_wires(rows, facts),
+        **_of_readings(rows, facts),
         **_of_the_end(rows, work, facts.as_of, policy.number("repeats.short_window")),
         "again": again.notna(),
     }
@@ -144,15 +158,11 @@ def _of_words(rows: pd.DataFrame) -> dict[str, pd.Series]:
     }
 
 
-def _of_wires(rows: pd.DataFrame, facts: Facts) -> dict[str, pd.Series]:
-    seen = shown(rows, facts.valves)
-    still = seen.pop("not_moved")
-    stiff, free = rows["lever"].eq("stiff"), rows["lever"].eq("free")
-    return seen | {
-        "driven": still & ~stiff & ~free,
-        "driven_stiff": still & stiff,
-        "driven_free": still & free,
-    }
+def _of_readings(rows: pd.DataFrame, facts: Facts) -> dict[str, pd.Series]:
+    """The part that each visit's readings name, or the two that they leave."""
+    told = verdicts(with_readings(rows), facts.valves)[["part", "left"]].reindex(rows.index)
+    found = {clue: told["part"].eq(part) for clue, part in READ.items()}
+    return found | {"read_motor_or_body": told["part"].isna() & told["left"].eq("body motor")}
 
 
 def _of_the_end(rows: pd.DataFrame, work: pd.DataFrame, as_of: pd.Timestamp, days: float) -> dict[str, pd.Series]:

@@ -61,8 +61,10 @@ def chosen(texts: pd.DataFrame, picked: pd.DataFrame, separator: str = "; ") -> 
         picked: Same shape, boolean.
         separator: Between two texts.
     """
-    done = pd.Series("", index=texts.index, dtype="str")
-    for name in texts:
-        add = picked[name] & texts[name].ne("")
-        done = done.mask(add, done.where(done.eq(""), done + separator) + texts[name])
-    return done
+    rows = [np.flatnonzero(picked[name].to_numpy(bool)) for name in texts]
+    words = pd.concat([texts[name].iloc[row] for name, row in zip(texts, rows, strict=True)], ignore_index=True)
+    row = np.concatenate(rows)
+    kept = words.ne("").to_numpy(bool)
+    order = np.argsort(row[kept], kind="stable")  # the columns' order within a row
+    picked_words = words[kept].iloc[order].reset_index(drop=True)
+    return joined(pd.Series(row[kept][order]), picked_words, len(texts), separator).set_axis(texts.index)

@@ -42,9 +42,9 @@ def trend_tables(facts: Facts, policy: Policy) -> dict[str, pd.DataFrame]:
     """
     seen = watch(facts, policy)
     scheme, names = _schemes(seen, policy.number("trends.least_call_outs"))
-    rows = [_row(seen, np.zeros(len(seen.homes), dtype=np.int64), 0, ALL)] if len(seen.day) >= 2 else []
-    rows += [_row(seen, scheme, place, name) for place, name in enumerate(names)]
-    chart = pd.concat([monthly(seen, np.zeros(len(seen.homes), dtype=np.int64), [ALL]), monthly(seen, scheme, names)])
+    whole = np.zeros(len(seen.homes), dtype=np.int64)
+    rows = [*_rows(seen, whole, [ALL]), *_rows(seen, scheme, names)] if len(seen.day) >= 2 else []
+    chart = pd.concat([monthly(seen, whole, [ALL]), monthly(seen, scheme, names)])
     chart = chart.reset_index(drop=True)
     table = _concluded(pd.DataFrame(rows), policy.number("repeats.batch_false_share") / 100) if rows else pd.DataFrame()
     for side in ("above", "below"):
@@ -65,22 +65,44 @@ def _schemes(seen: Watch, least: float) -> tuple[Ints, list[str]]:
     return np.asarray(pd.Index(names).get_indexer(pd.Index(seen.homes["scheme"])), dtype=np.int64), names
 
 
-def _row(seen: Watch, group: Ints, place: int, name: str) -> dict[str, Any]:
-    """One group's rate, mean cumulative function at its end, and trend tests."""
-    of_home = group == place
-    homes = seen.homes.loc[of_home]
-    mine = of_home[seen.home]
-    unit = (np.cumsum(of_home) - 1)[seen.home[mine]]
+def _rows(seen: Watch, group: Ints, names: list[str]) -> list[dict[str, Any]]:
+    """The row of each group; homes and faults are laid out group by group once, and each takes its own stretch."""
+    homes = np.argsort(group, kind="stable")
+    unit = np.empty(len(homes), dtype=np.int64)
+    unit[homes] = np.arange(len(homes))
+    faults = np.argsort(group[seen.home], kind="stable")
+    first, last = (seen.homes[name].to_numpy()[homes] for name in ("first", "last"))
     clock = seen.season.years
-    start, stop = clock(homes["first"].to_numpy()), clock(homes["last"].to_numpy())
-    time, end = clock(seen.day[mine]) - start[unit], stop - start
-    curve = mean_cumulative(unit, time, end)
-    first, second = laplace(time, end[unit]), mil_hdbk_189(time, end[unit])
-    law = crow(time / end[unit], 1.0)
+    start, stop = clock(first), clock(last)
+    of_fault = unit[seen.home[faults]]
+    time = clock(seen.day[faults]) - start[of_fault]
+    places = np.arange(len(names) + 1)
+    at_home = np.searchsorted(group[homes], places)
+    at_fault = np.searchsorted(group[seen.home][faults], places)
+    rows = []
+    for place, name in enumerate(names):
+        h, f = slice(*at_home[place : place + 2]), slice(*at_fault[place : place + 2])
+        years = float((last[h] - first[h]).sum()) / YEAR
+        rows.append(_row(name, years, of_fault[f] - at_home[place], time[f], stop[h] - start[h]))
+    return rows
+
+
+def _row(name: str, years: float, unit: Ints, time: Floats, stop: Floats) -> dict[str, Any]:
+    """One group's rate, mean cumulative function at its end, and trend tests.
+
+    Args:
+        name: The group.
+        years: Home-years watched.
+        unit: Home of each fault, 0 on.
+        time: Each fault's time since its home's start, on the season's clock.
+        stop: End of every home's watch, likewise.
+    """
+    curve, end = mean_cumulative(unit, time, stop), stop[unit]
+    first, second = laplace(time, end), mil_hdbk_189(time, end)
+    law = crow(time / end, 1.0)
     limit = float(np.interp(len(time), FIT_EVENTS, FIT_LIMITS))
-    years = float((homes["last"] - homes["first"]).sum()) / YEAR
     return {
-        "group": name, "homes": len(homes), "home_years": years, "call_outs": len(time),
+        "group": name, "homes": len(stop), "home_years": years, "call_outs": len(time),
         "per_home_year": len(time) / years, "mean": curve.mean[-1], "mean_low": curve.low[-1],
         "mean_high": curve.high[-1], "laplace": first.statistic, "laplace_p": first.p, "mil_hdbk": second.statistic,
         "mil_hdbk_p": second.p, "growth": law.beta_unbiased, "misfit": law.cramer_von_mises, "misfit_limit": limit,
