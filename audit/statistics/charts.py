@@ -43,9 +43,12 @@ def exact_chart(counts: ArrayLike, expected: ArrayLike) -> Chart:
     Returns:
         Limits as counts: a month is out when a tail as far out has a chance of at most that beyond three deviations.
     """
-    from scipy.special import pdtrik
+    from scipy.special import gammainccinv, gammaincinv
 
     c, mu = np.asarray(counts, dtype=np.float64), np.asarray(expected, dtype=np.float64)
-    low = np.maximum(np.ceil(pdtrik(THREE_SIGMA_TAIL, mu)), 0.0)
-    high = np.ceil(pdtrik(1 - THREE_SIGMA_TAIL, mu))
-    return Chart(mu, np.nan_to_num(low), high, (c < np.nan_to_num(low)) | (c > high))
+    most = mu.max(initial=0.0)
+    k = np.arange(int(most + 8 * np.sqrt(most)) + 20)
+    # a limit is the least count k that a share of months does not exceed: true up to an expectation that grows with k
+    low = np.searchsorted(gammainccinv(k + 1, THREE_SIGMA_TAIL), mu).astype(np.float64)
+    high = np.searchsorted(gammaincinv(k + 1, THREE_SIGMA_TAIL), mu).astype(np.float64)
+    return Chart(mu, low, high, (c < low) | (c > high))
