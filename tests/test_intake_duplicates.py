@@ -64,6 +64,13 @@ def test_an_update_says_what_stood_there_and_where_the_new_value_is(tmp_path: Pa
     assert told["reason"].endswith("1.csv, row 2")
 
 
+def test_a_filled_blank_names_the_row_that_filled_it(tmp_path: Path) -> None:
+    problems = read(tmp_path, [DONE, OPEN]).problems  # the job as it stands is row 2; its notes are those of row 3
+    told = problems[problems["column"].eq("notes")].iloc[0]
+    assert (told["row"], told["effect"]) == (2, "repaired")
+    assert told["reason"].endswith("row 3")
+
+
 def test_a_contradiction_names_the_columns(tmp_path: Path) -> None:
     problems = read(tmp_path, [DONE], [DONE_OTHERWISE]).problems
     assert problems["effect"].tolist() == ["returned", "returned"]

@@ -79,7 +79,8 @@ REFUSED = """
     0000-00-00              -> - | bad: not a date
     1900-01-00              -> - | bad: no such day
     32/01/2008              -> - | bad: no such day
-    5 Foo 2010              -> - | bad: no such day
+    5 Foo 2010              -> - | bad: not a date
+    sometime 2012           -> - | bad: not a date
     01/01/1067              -> - | bad: the year 1067 is not plausible
     31/12/9999              -> - | bad: the year 9999 is not plausible
     02/01/2008 25:00        -> - | bad: the time of day is impossible

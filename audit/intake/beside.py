@@ -11,7 +11,8 @@ import pandas as pd
 
 from audit.intake.columns import Choice, ColumnMap, Header
 from audit.intake.headers import WORDS, matches, unit_of
-from audit.intake.matching import FITS, Samples, column_of
+from audit.intake.looks import Samples
+from audit.intake.matching import FITS, column_of
 from audit.intake.sheet import Rows
 from audit.intake.tables import RawTable
 from audit.intake.typed import Typed, empty_table, typed

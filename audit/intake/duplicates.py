@@ -97,7 +97,6 @@ class _Groups:
     def _correct(self, bad: Bools) -> None:
         """Give the row that stays the values of the latest row, and blanks the values of the earlier ones."""
         order = np.lexsort((np.arange(len(self.part)), -self._rank(), self.groups))
-        best = order[~pd.Series(self.groups[order]).duplicated().to_numpy()]
         settled = self.part.iloc[order].groupby(self.groups[order]).first()
         for name in self.names:
             old = self.part[name].iloc[self.first].reset_index(drop=True)
@@ -105,10 +104,17 @@ class _Groups:
             changed = (new.notna() & (old.isna() | (old != new))).to_numpy(dtype=bool) & ~bad
             if changed.any():
                 pos = self.pos[self.first[changed]]
-                where = self.table.places(self.pos[best[changed]])
+                where = self.table.places(self.pos[self._givers(name, order)[changed]])
                 reason = f"another row of the same {self.key} has the later or fuller value: " + where
                 self.table.tell(pos, name, reason, NOTHING, "repaired")
                 self.table.put(pos, name, new[changed].array)
+
+    def _givers(self, name: str, order: Rows) -> Rows:
+        """By group: the row whose value of a column counts, the first in `order` that has one; else its first row."""
+        having = order[self.part[name].iloc[order].notna().to_numpy()]
+        givers = self.first.copy()
+        givers[self.groups[having[::-1]]] = having[::-1]  # the last assignment stands: the first that has a value
+        return givers
 
 
 def _facts(table: str, part: pd.DataFrame, groups: Rows) -> pd.DataFrame:

@@ -81,7 +81,7 @@ def _texts(found: Cells, at: Ints, judged: Judged, asked: Asked) -> None:
     judged.repaired.lay(fields.repaired, at)
     _ages(text, at, judged, asked)
     judged.said += _swapped(found, fields, found.count[at], judged, asked)
-    impossible = at[(fields.year > 0) & np.isnat(day)]
+    impossible = at[(fields.year > 0) & (fields.month > 0) & np.isnat(day)]  # no month: a word, and no date at all
     judged.bad.add(impossible, "no such day in the calendar", WRITE_DATE)
     zoned = int(found.count[at][np.isfinite(fields.zone)].sum())
     if zoned:
