@@ -29,7 +29,7 @@ from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
 from audit.readings import readings
-from audit.repeats import followed, settled
+from audit.repeats import followed, renewed_soon, settled
 from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
 from schemas.results import RESULT_COLUMNS, Results
@@ -80,7 +80,7 @@ def audit(
     found = findings(known, policy, portfolio.absent)
     progress.step("following repeat call-outs")
     repeated, steps = followed(known, policy)
-    found = settled(found, repeated, steps)
+    found = renewed_soon(settled(found, repeated, steps), known, policy)
     progress.step("fitting the lives of heads and bodies")
     fit = life(known, policy)
     progress.step("costing the options")

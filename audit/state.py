@@ -137,7 +137,8 @@ def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Time
     body_known = valves["body_since"].where(valves["body_age_basis"].ne("the head's date"))
     on_older_body = body_known.reindex(renewed["row"]).set_axis(renewed.index) >= renewed["on"]
     renewed = renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body]
-    told = renewed["action"] + " " + renewed["on"].dt.strftime("%Y-%m-%d") + " (" + renewed["visit_id"] + ")"
+    day = renewed["on"].dt.day.astype("str") + renewed["on"].dt.strftime(" %B %Y")
+    told = renewed["action"] + " " + day + " (" + renewed["visit_id"] + ")"
     on = told.groupby(renewed["row"]).agg(", ".join).reindex(valves.index)
     return valves.assign(heads_renewed_recently=_count(renewed, valves.index), heads_renewed_on=on.astype("str"))
 

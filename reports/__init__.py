@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reports import annotated, calendar_file, page, repeat_faults, returned_rows, run_record, stock_summary, work_list
 from reports.folder import replacing
@@ -10,6 +11,9 @@ from reports.template import write_template
 from reports.tidy import write_csv
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["write", "write_template"]
 
@@ -35,13 +39,20 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         if read_only:
             return
         for name, frame in results.tables.items():
-            write_csv(frame, RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
+            write_csv(_one_line(frame), RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
         max_rows = int(limits["workbook.max_rows"])
         calendar_file.write(results, fresh / "planned-visits.ics")
         work_list.write(results, fresh / "work-list.xlsx", max_rows)
         stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)
         repeat_faults.write(results, fresh / "repeat-faults.xlsx", max_rows)
         page.write(results, fresh / "summary.html")
+
+
+def _one_line(frame: pd.DataFrame) -> pd.DataFrame:
+    """Put what the visits' columns tell valve by valve, a line each, into one line, as other tools like it."""
+    return frame.assign(
+        **{name: frame[name].str.replace("\n", " ", regex=False) for name in ("jobs", "why") if name in frame.columns}
+    )
 
 
 def _clean(results: Results, folder: Path) -> None:

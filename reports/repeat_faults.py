@@ -7,13 +7,13 @@ from typing import Any, Final
 
 import pandas as pd
 
+from reports.findings_sheet import FINDINGS, kept
 from reports.front import Section, add_front, numbers, said, when
 from reports.groups_sheets import add_groups
 from reports.look import Field
 from reports.native_charts import bars, lines
 from reports.native_charts import place as place_chart
 from reports.readings_sheet import add_readings
-from reports.work_list import FINDINGS, kept
 from reports.workbook import Book
 from schemas.results import CAUTIONS, Results
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
+from reports.findings_sheet import add_records
 from reports.front import Section, add_front, long_date, said
 from reports.look import Field
 from reports.workbook import Book
@@ -124,6 +125,7 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
     note = "Row is the row as the spreadsheet numbers it."
     book.table("All problems", "Rows and values to mend", results.problems, PROBLEMS, note=note, max_rows=SHEET_ROWS)
     _add_notes(book, results)
+    add_records(book, results.tables["findings"], int(results.policy.set_index("name")["value"]["workbook.max_rows"]))
     book.table("Files read", "Files read", results.inputs, INPUTS)
     book.save(path)
 

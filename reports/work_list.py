@@ -10,8 +10,9 @@ from openpyxl.formatting.rule import DataBar, FormatObject, Rule
 from openpyxl.styles import Color
 from openpyxl.utils import get_column_letter
 
+from reports.findings_sheet import add_to_act_on, kept
 from reports.front import Section, add_front, numbers, pounds, said, when
-from reports.look import Field
+from reports.work_list_fields import CHANGES, JOBS, LEFT_OUT, PARTS, TO_ORDER, VISITS, WEEK
 from reports.work_list_parts import add_pieces, live_fields, live_load, live_order
 from reports.work_list_quarter import add_quarter, choices
 from reports.work_list_scenarios import add_scenarios
@@ -19,7 +20,7 @@ from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
-from schemas.work_list import NUMBER, TITLES
+from schemas.work_list import TITLES
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,7 +36,11 @@ SHEETS: Final[tuple[tuple[str, str], ...]] = (
     ("Parts to order", "On hand, needed, short, and the day by which to order."),
     ("1 Team …", "One sheet a team, to print: boxes to tick, outcome, readings, tests after the work."),
     ("Jobs", "Each job on its own, with the working of its cost."),
-    ("Findings", "Every statement of the audit, with what was seen, the limit and where the limit comes from."),
+    (
+        "Findings",
+        "Every danger, fault and saving found: what was seen, the limit and where it comes from. Records to mend: "
+        "returned-rows.xlsx.",
+    ),
 )
 BACK: Final = (
     ("Fill in", "Outcome, day, readings and notes on the teams' sheets; Include and Keep on the sheets of visits."),
@@ -51,35 +56,6 @@ BACK: Final = (
         "with its history; the sheet Changes then says what changed, and why.",
     ),
 )
-VISITS: Final = (
-    Field("rank", "Rank", "whole", 7),
-    Field("include", "Include", width=9),
-    Field("keep", "Keep", width=8),
-    Field("severity", "Severity", "severity"),
-    Field("priority_household", "Priority household", width=11),
-    Field("week_starting", "Week starting", "date"),
-    Field("team", "Team", width=10),
-    Field("home_id", "Home"),
-    Field("address", "Address", width=20),
-    Field("postcode", "Postcode", width=12),
-    Field("jobs", "What to do", "prose", 40),
-    Field("why", "Why", "prose", 40),
-    Field("parts_named", "Parts", "prose", 30),
-    Field("hours", "Hours (h)", "number", 9),
-    Field("drain_down", "Drain down", width=9),
-    Field("gas_note", "Gas safety check", "prose", 22),
-    Field("access_note", "Access", "prose", 18),
-    Field("of_visits", "Which visit", paper=False),
-    Field("scheme", "Scheme", paper=False),
-    Field("patch", "Patch", paper=False),
-    Field("allowance_h", "Kept for no access (h)", "number", 10, paper=False),
-    Field("cost_gbp", "Cost (£)", "money", paper=False),
-    Field("benefit_gbp", "Benefit (£)", "money", paper=False),
-    Field("gas_check_due", "Gas check due", "date", paper=False),
-    Field("reason", "Why this week", "prose", 30, paper=False),
-    Field("history", "History", "prose", 30, paper=False),
-    Field("visit_number", NUMBER, paper=False),
-)
 NEEDED: Final = (
     "include",
     "keep",
@@ -90,96 +66,6 @@ NEEDED: Final = (
     "cost_gbp",
     "benefit_gbp",
 )  # by formulas
-LEFT_OUT: Final = (
-    Field("rank", "Rank", "whole", 7),
-    Field("include", "Include", width=9),
-    Field("severity", "Severity", "severity"),
-    Field("priority_household", "Priority household", width=11),
-    Field("home_id", "Home"),
-    Field("address", "Address", width=20),
-    Field("postcode", "Postcode", width=12),
-    Field("jobs", "What it needs", "prose", 40),
-    Field("why", "Why", "prose", 40),
-    Field("hours", "Hours (h)", "number", 9),
-    Field("drain_down", "Drain down", width=9),
-    Field("benefit_gbp", "Benefit forgone (£)", "money"),
-    Field("reason", "Why left out", "prose", 30),
-    Field("of_visits", "Which visit", paper=False),
-    Field("gas_note", "Gas safety check", "prose", 24, paper=False),
-    Field("scheme", "Scheme", paper=False),
-    Field("patch", "Patch", paper=False),
-    Field("parts_named", "Parts", "prose", 24, paper=False),
-    Field("cost_gbp", "Cost (£)", "money", paper=False),
-    Field("history", "History", "prose", 30, paper=False),
-    Field("visit_number", NUMBER, paper=False),
-)
-CHANGES: Final = (
-    Field("change", "Change", width=11),
-    Field("severity", "Severity", "severity"),
-    Field("home_id", "Home"),
-    Field("was_week", "Was in week", "date", 14),
-    Field("was_team", "Was with", width=14),
-    Field("week_starting", "Week starting", "date", 14),
-    Field("team", "Team", width=14),
-    Field("reason", "Why", "prose", 70),
-    Field("visit_number", NUMBER, paper=False),
-)
-WEEK: Final = (
-    Field("week_starting", "Week starting", "date", 14),
-    Field("team", "Team", width=20),
-    Field("visits", "Visits", "whole", 9),
-    Field("hours_used", "Hours used (h)", "number", 12),
-    Field("hours_there", "Hours there (h)", "number", 12),
-    Field("share", "Used", "share", 24),
-    Field("drain_downs", "Drain-downs", "whole", 12),
-)
-PARTS: Final = (
-    Field("week_starting", "Week starting", "date", 14),
-    Field("team", "Team", width=20),
-    Field("name", "Part, by what it must fit", "prose", 70),
-    Field("pieces", "Pieces", "whole", 9),
-)
-TO_ORDER: Final = (
-    Field("name", "Part", "prose", 40),
-    Field("on_hand", "On hand", "whole", 9),
-    Field("needed", "Needed", "whole", 9),
-    Field("shortage", "Short", "whole", 9),
-    Field("lead_time_days", "Lead time (days)", "whole", 10),
-    Field("first_short_week", "First short week", "date", 14),
-    Field("order_by", "Order by", "date", 14),
-    Field("note", "What to do", "prose", 40),
-)
-JOBS: Final = (
-    Field("rank", "Rank", "whole", 7),
-    Field("severity", "Severity", "severity"),
-    Field("home_id", "Home"),
-    Field("valve_id", "Valve"),
-    Field("option", "Option", "word"),
-    Field("what", "What to do", "prose", 40),
-    Field("reason", "Why", "prose", 40),
-    Field("parts", "Parts", "prose", 26),
-    Field("hours", "Hours (h)", "number", 9),
-    Field("drain_down", "Drain down", width=9),
-    Field("cost_gbp", "Cost (£)", "money"),
-    Field("benefit_gbp", "Benefit (£)", "money"),
-    Field("working", "How the cost adds up", "prose", 40),
-    Field("circuit", "Circuit", "word", paper=False),
-)
-FINDINGS: Final = (
-    Field("rank", "Rank", "whole", 7),
-    Field("severity", "Severity", "severity"),
-    Field("rule", "Rule", width=24),
-    Field("home_id", "Home"),
-    Field("valve_id", "Valve"),
-    Field("statement", "What was found", "prose", 40),
-    Field("action", "What to do", "prose", 40),
-    Field("limit_source", "Where the limit comes from", "prose", 36),
-    Field("observed", "Seen", paper=False),
-    Field("limit", "Limit", paper=False),
-    Field("unit", "Unit", width=9, paper=False),
-    Field("visit_id", "Visit", paper=False),
-    Field("scheme", "Scheme", paper=False),
-)
 NUMBERS: Final = (
     "planned_visits",
     "planned_hours",
@@ -243,13 +129,9 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     add_scenarios(book, results.tables["scenarios"], _limit(results, "plan.fault_worth"))
     _parts(book, results, here if live else None)
     add_teams(book, planned, max_rows)
-    jobs, findings = _spoken(results.tables["jobs"].head(max_rows + 1)), results.tables["findings"]
+    jobs = _spoken(results.tables["jobs"].head(max_rows + 1))
     book.table("Jobs", "Jobs, most urgent first", jobs, kept(JOBS, jobs), max_rows=max_rows, csv="jobs.csv")
-    note = "Every statement says what was seen, the limit, and where the limit comes from."
-    shown = kept(FINDINGS, findings)
-    book.table(
-        "Findings", "Findings, most urgent first", findings, shown, note=note, max_rows=max_rows, csv="findings.csv"
-    )
+    add_to_act_on(book, results.tables["findings"], max_rows)
     if live:
         add_pieces(book, here, results.summaries["pieces"], planned)
     book.save(path)
@@ -269,11 +151,6 @@ def counted(changes: pd.DataFrame, kinds: Mapping[str, str]) -> str:
     """How many visits changed in which way: 3 new, 2 moved."""
     found = changes["change"].value_counts()
     return ", ".join(f"{found[kind]:,} {kind}" for kind in kinds if kind in found.index)
-
-
-def kept(fields: tuple[Field, ...], frame: pd.DataFrame) -> list[Field]:
-    """Leave out columns that have nothing in any row, such as an address that no file gave."""
-    return [field for field in fields if frame.empty or (field.name in frame and frame[field.name].notna().any())]
 
 
 def _read_first(book: Book, results: Results) -> None:

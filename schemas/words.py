@@ -152,7 +152,7 @@ TASK: Final = {
     "set_temperature": "set and prove the water temperature",
     "reset_lever": "take the lever out of its filling position",
     "diagnose": "find the one cause behind the repeats",
-    "water_quality": "test the system water before changing valves",
+    "water_quality": "first of all test the system water; where it is dirty, clean and dose it before new parts go in",
     "change_head_kind": "fit the head that suits the body and the wiring",
 }
 

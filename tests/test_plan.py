@@ -68,10 +68,10 @@ def test_one_visit_a_home_with_all_its_jobs() -> None:
     assert visits.loc["H1", "parts"] == "valve_2port_22 × 1; inhibitor × 1"
     assert visits.loc["H1", "severity"] == "danger"
     assert visits.loc["H1", "jobs"].startswith(
-        "At the heating valve in the airing cupboard: keep the head isolated until its earth is connected and "
-        "proved. Renew"
+        "V1: At the heating valve in the airing cupboard: keep the head isolated until its earth is connected and "
+        "proved.\nV2: Renew"
     )
-    assert visits.loc["H1", "why"] == "not-earthed; lever-stiff"
+    assert visits.loc["H1", "why"] == "V1: not-earthed.\nV2: lever-stiff."
     assert visits.loc["H1", "cost_gbp"] == pytest.approx(0.5 * 40 + 2.5 * 40 + 80 + 15 + 30)
     assert visits["drain_down"].to_dict() == {"H1": "yes", "H2": "no", "H3": "no", "H4": "yes"}
     assert visits.loc["H1", ["postcode", "scheme", "patch"]].tolist() == ["ZZ99 1AA", "Birch Court", "North"]

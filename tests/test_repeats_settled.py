@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from audit.repeats import settled
+from audit.model import Facts
+from audit.policy import load_policy
+from audit.repeats import renewed_soon, settled
 from audit.repeats.settled import WATCH
 
 CHAINS = pd.DataFrame({"chain": ["C1", "C2"], "state": ["put right by the last visit", "to do"]})
@@ -32,3 +34,44 @@ def test_a_repeat_of_a_chain_put_right_becomes_a_record_that_says_so() -> None:
 def test_no_chains_change_nothing() -> None:
     found = settled(FINDINGS, CHAINS.iloc[:0], STEPS.iloc[:0])
     pd.testing.assert_frame_equal(found, FINDINGS)
+
+
+DUE_CASES = pd.DataFrame(
+    [  # valve, renewal due, last call-out, left to the renewal?
+        ("V1", "2028-03-29", "fixed", True),  # a day inside 18 months of 30 September 2026
+        ("V2", "2028-03-30", "fixed", False),  # at the limit
+        ("V3", "2026-09-30", "fixed", True),  # due on the day itself
+        ("V4", "2026-09-29", "fixed", False),  # overdue: nobody knows when
+        ("V5", "2027-06-01", "temporary", False),  # not mended: the work stands
+        ("V6", None, "fixed", False),  # no day known
+    ],
+    columns=["valve_id", "due", "outcome", "left"],
+)
+
+
+def test_a_valve_that_works_is_left_where_the_heating_is_renewed_soon() -> None:
+    known = case_facts()
+    found = renewed_soon(_again(DUE_CASES["valve_id"]), known, load_policy())
+    left = found.set_index("valve_id")["severity"].eq("record")
+    assert left.reindex(DUE_CASES["valve_id"]).tolist() == DUE_CASES["left"].tolist()
+    assert (
+        found.loc[found["valve_id"].eq("V1"), "action"]
+        .item()
+        .startswith("None now: the heating is due for renewal on 29 March 2028, within 18 months")
+    )
+    assert found["rank"].tolist() == [1, 2, 3, 4, 5, 6]
+
+
+def _again(valves: pd.Series) -> pd.DataFrame:
+    rows = {"rank": range(1, 7), "rule": "head-replaced-again", "valve_id": valves, "severity": "fault", "action": "-"}
+    return pd.DataFrame(rows)
+
+
+def case_facts() -> Facts:
+    """Each valve was fixed once, long ago; its last call-out ended as in the case."""
+    due = pd.to_datetime(DUE_CASES["due"]).astype("datetime64[us]")
+    valves = pd.DataFrame({"valve_id": DUE_CASES["valve_id"], "heating_renewal_due": due})
+    last = DUE_CASES.assign(visit_id=[f"J2{n}" for n in range(6)], reported=pd.Timestamp("2026-05-01"))
+    first = last.assign(visit_id=[f"J1{n}" for n in range(6)], reported=pd.Timestamp("2024-05-01"), outcome="fixed")
+    visits = pd.concat([last, first]).assign(is_call_out=True)
+    return Facts(homes=pd.DataFrame(), valves=valves, visits=visits, as_of=pd.Timestamp("2026-09-30"))

@@ -12,8 +12,8 @@ import pytest
 from openpyxl import load_workbook
 
 import reports
+from reports.findings_sheet import kept
 from reports.look import INK, MAX_CELL, QUIET, SEVERITY_FILL, SEVERITY_WORD, STRONG, Field
-from reports.work_list import kept
 from reports.workbook import Book
 from tests.contrast import contrast
 from tests.outline import BOOKS, GOLDEN, outlines

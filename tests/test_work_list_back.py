@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 import reports
 from audit import intake
 from audit.intake.work_list import TEAM_KNOWN
-from reports.work_list import LEFT_OUT, VISITS
+from reports.work_list_fields import LEFT_OUT, VISITS
 from reports.work_list_teams import TEAM
 from schemas import work_list as words
 from tests.reported import small_results

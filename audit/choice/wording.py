@@ -58,7 +58,8 @@ def _sentence(job: dict[str, Any]) -> str:
 
 
 def _renewal(job: dict[str, Any], where: str) -> str:
-    wires = [f"{COUNT[round(job['wires'])]} wires"] if job["wires"] and not job["wrong_kind"] else []
+    doubted = job["wrong_kind"] or "prove_head" in job["tasks"].split("; ")  # the number of wires is what is in doubt
+    wires = [f"{COUNT[round(job['wires'])]} wires"] if job["wires"] and not doubted else []
     volts = [f"{job['voltage_v']:g} V"] if job["voltage_v"] else []
     head = HEAD[job["head_part"]]
     if job["option"] == "motor":

@@ -18,6 +18,8 @@ HEAD: Final = {
     "head_diverter": "diverter head",
 }
 WIRES: Final = {"head_zone": 5, "head_zone_changeover": 6, "head_mid_position": 5, "head_diverter": 3}
+ZONE_HEADS: Final = ("head_zone", "head_zone_changeover")  # stand in for each other, as in audit.rules.fit
+ZONE_WIRES: Final = tuple(WIRES[head] for head in ZONE_HEADS)
 STAND_IN: Final = {  # common practice, no source: the sixth wire made safe, a changeover head does a zone head's work
     "head_zone_changeover": "head_zone",
 }
@@ -62,8 +64,7 @@ def _name(row: dict[str, Any]) -> str:
     if part == "motor":
         return f"motor for a {HEAD[row['head_part']]}, {volts}"
     head = part if part in HEAD else row["head_part"]
-    count = WIRES[head] if row["wrong_kind"] else row["wires"]
-    wires = f"{count:g} wires" if count else "wires not recorded"
+    wires = _wires(head, None if row["wrong_kind"] else row["wires"], mends=bool(row["wrong_kind"]))
     if part in HEAD:
         return f"{HEAD[part]}, {wires}, {volts}"
     if not part.startswith("valve_"):
@@ -71,6 +72,16 @@ def _name(row: dict[str, Any]) -> str:
     ports = "3 port" if "3port" in part else "2 port"
     size = f"{row['body_size_mm']:g} mm" if row["body_size_mm"] else f"size not recorded, {part[-2:]} mm taken"
     return f"valve body, {ports}, {size}, with {HEAD[head]}, {wires}, {volts}"
+
+
+def _wires(head: str, recorded: float | None, *, mends: bool) -> str:
+    """The wires of a head to bring: those of its kind, where the register has a number that no such head has."""
+    if mends:
+        return f"{WIRES[head]} wires"
+    if not recorded:
+        return "wires not recorded"
+    fits = recorded == WIRES[head] or (recorded in ZONE_WIRES and WIRES[head] in ZONE_WIRES and head in ZONE_HEADS)
+    return f"{recorded:g} wires" if fits else f"{WIRES[head]} wires (the register says {recorded:g}: look first)"
 
 
 def listed(counts: pd.DataFrame, key: str, text: str) -> pd.Series:

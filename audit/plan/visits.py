@@ -83,6 +83,11 @@ def _with_people(work: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataF
     )
 
 
+def _named(work: pd.DataFrame, told: pd.Series) -> pd.Series:
+    """Put the valve before what is told of it; what is told of the whole home stands alone."""
+    return (work["valve_id"] + ": " + told).where(work["valve_id"].notna() & told.ne("."), told.mask(told.eq(".")))
+
+
 def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
     work = work if "begun" in work else work.assign(begun=work["trip"])
     by_visit = work.groupby(number, sort=True)
@@ -109,8 +114,8 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         of_visits=which.where(of.gt(1), "").astype("str"),
         visit_number=made["home_id"] + "-P" + (made["trip"] + 1).astype("str"),
         work=joined(number, code, "; "),
-        jobs=joined(number, work["what"], " "),
-        why=joined(number, work["reason"], "; "),
+        jobs=joined(number, _named(work, work["what"]), "\n"),
+        why=joined(number, _named(work, work["reason"] + "."), "\n"),
         parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
         parts_named=listed(lines, "visit", "name").reindex(made.index).fillna("").astype("str"),
         hours=(made["hours"] + policy.number("hours.visit") * made["people"]).round(4),  # no crumbs of decimal sums
