@@ -146,7 +146,7 @@ def test_every_change_has_its_reason() -> None:
         "H2-P1": "new", "H3-P1": "new", "H1-P1": "moved", "H2-P2": "done", "H2-P3": "dropped", "H4-P1": "kept"
     }  # fmt: skip
     assert found["reason"].str.split(",").str[0].to_dict() == {
-        "H2-P1": "found since: not-earthed",
+        "H2-P1": "found since: V3: not-earthed.",
         "H3-P1": "left out before; now its first week",
         "H1-P1": "not done; now its first week",
         "H2-P2": "fixed on 8 Oct 2026",
