@@ -106,6 +106,7 @@ _LOOKS: Final[dict[str, dict[str, Any]]] = {
     "title": {"font": font(15, bold=True), "alignment": _MIDDLE},
     "heading": {"font": font(12, bold=True), "alignment": Alignment(vertical="bottom"), "border": _UNDER},
     "note": {"font": font(color=QUIET), "alignment": _MIDDLE},
+    "long note": {"font": font(color=QUIET), "alignment": Alignment(vertical="top", wrap_text=True)},
     "warning": {"font": font(color="8A3B00", bold=True), "alignment": _MIDDLE},
     "header": {
         "font": font(bold=True),

@@ -8,11 +8,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.cell_range import CellRange
 
 from reports.look import Field, cell, font, header_height, header_look, row_heights, width_of
 from reports.rows import append_rows
@@ -96,7 +98,11 @@ class Book:
             sheet.print_area = f"A1:{get_column_letter(printed)}{max(last_row, header_row + 1)}"
         sheet.auto_filter.ref = f"A{header_row}:{get_column_letter(len(fields))}{max(last_row, header_row)}"
         sheet.append([cell(sheet, heading, "title")])
-        sheet.append([cell(sheet, note, "note")])
+        lines = ceil(1.1 * len(note) / sum(widths[:printed]))  # a bit more than the digits that widths count
+        if lines > 1 and printed > 1:
+            sheet.merged_cells.add(CellRange(f"A2:{get_column_letter(printed)}2"))
+            sheet.row_dimensions[2].height = 14.0 * lines
+        sheet.append([cell(sheet, note, "long note" if lines > 1 else "note")])
         sheet.append([cell(sheet, _said_cut(len(frame), max_rows, csv), "warning")])
         sheet.append([cell(sheet, column.header, header_look(column)) for column in fields])
         if shown.empty:
