@@ -14,11 +14,15 @@ import pytest
 from openpyxl import load_workbook
 
 import reports
-from audit import intake
+from audit import intake, pipeline
 from audit.intake.work_list import TEAM_KNOWN
+from audit.policy import load_policy
+from audit.progress import Progress
+from reports import repeat_faults, returned_rows, stock_summary, work_list
 from reports.work_list_fields import LEFT_OUT, VISITS
 from reports.work_list_teams import TEAM
 from schemas import work_list as words
+from schemas.results import Results
 from tests.reported import small_results
 
 HOMES = "home_id,postcode\nH1,ZZ99 1AA\nH2,ZZ99 1AB\nH3,ZZ99 2AA\n"
@@ -176,6 +180,51 @@ def test_the_planners_choices_are_read(written: Path, tmp_path: Path) -> None:
     assert former["keep"].fillna("").tolist() == ["yes", "", ""]
     assert former["week_starting"].tolist()[:2] == [pd.Timestamp("2026-10-12"), pd.NaT]
     assert any("sheet 'Visits', row 6: Week starting “soon” cannot be read" in sentence for sentence in found.said)
+
+
+def test_titles_are_those_of_the_books() -> None:
+    books = {"stock-summary": stock_summary, "repeat-faults": repeat_faults, "returned-rows": returned_rows}
+    assert {name: module.TITLE for name, module in (books | {"work-list": work_list}).items()} == words.TITLES
+
+
+def test_a_log_of_the_users_own_is_never_taken_for_a_team_sheet(tmp_path: Path) -> None:
+    """Its headers may well be ours: a visit number, an outcome, a day."""
+    log = "Visit number,Home,Outcome,Done on,Reported\nJ1,H1,fixed,2026-10-06,2026-10-05\n"
+    found = read(tmp_path, visits=log)
+    assert found.former is None
+    assert found.counts.set_index("table").loc["visits", "rows_in"] == 1
+
+
+def test_two_runs_and_a_planner_between_them(tmp_path: Path) -> None:
+    """Both heads have no earth. The first run plans both; one is made safe, the other is kept where it stands."""
+    read(tmp_path)
+    hours = "team,week_starting,hours\nTeam 1,2026-10-05,9\nTeam 1,2026-10-12,9\n"
+    (tmp_path / "books" / "capacity.csv").write_text(hours, encoding="utf-8")
+    first = audited(tmp_path, dt.date(2026, 9, 30))
+    work_list.write(first, tmp_path / "work-list.xlsx", 1000)
+    book = load_workbook(tmp_path / "work-list.xlsx")
+    columns = {cell.value: cell.column for cell in book["Visits"][4]}
+    rows = {book["Visits"].cell(row, columns["Home"]).value: row for row in (5, 6, 7)}
+    book["Visits"].cell(rows["H2"], columns["Keep"]).value = "yes"
+    book["Visits"].cell(rows["H2"], columns["Week starting"]).value = dt.datetime(2026, 10, 12)
+    book["Visits"].cell(rows["H3"], columns["Include"]).value = "no"
+    team = {cell.value: cell.column for cell in book[SHEET][4]}
+    done = next(row for row in (5, 6, 7) if book[SHEET].cell(row, team["Home"]).value.startswith("H1"))
+    book[SHEET].cell(done, team["Outcome"]).value = "fixed"
+    book[SHEET].cell(done, team["Done on"]).value = dt.datetime(2026, 10, 6)
+    book.save(tmp_path / "work-list.xlsx")
+    again = audited(tmp_path, dt.date(2026, 10, 7), tmp_path / "work-list.xlsx")
+    changes = again.summaries["plan_changes"].set_index("home_id")
+    assert changes["change"].to_dict() == {"H1": "done", "H2": "kept", "H3": "dropped"}
+    assert changes.loc["H1", "reason"] == "fixed on 6 Oct 2026"
+    assert (
+        changes.loc["H3", "reason"].startswith("not done") or "taken out by the planner" in changes.loc["H3", "reason"]
+    )
+    assert again.tables["planned-visits"]["home_id"].tolist() == ["H2", "H3"]
+
+
+def audited(folder: Path, as_of: dt.date, *more: Path) -> Results:
+    return pipeline.audit([folder / "books", *more], as_of, load_policy(), None, Progress(pipeline.STEPS))[1]
 
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
