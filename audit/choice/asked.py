@@ -8,10 +8,10 @@ import pandas as pd
 
 from audit.choice.assumed_life import LIVED, QUARTER, typical_age
 from audit.choice.bill import fitted
-from audit.choice.read import read_parts
 from audit.choice.work import RENEWALS, among, needs
 from audit.model import Facts
 from audit.policy import Policy
+from audit.readings.named import read_parts
 
 USED: Final = (
     "valve_id", "home_id", "system", "arrangement", "circuit", "ports", "body_size_mm", "head_kind", "wires",

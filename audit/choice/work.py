@@ -9,7 +9,6 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.calendar import months_between
-from audit.choice.read import as_findings
 from audit.model import Facts
 from audit.policy import Policy
 from audit.rules import RULES
@@ -26,15 +25,12 @@ def work(facts: Facts, findings: pd.DataFrame, policy: Policy) -> pd.DataFrame:
 
     Left out: records to mend, findings without a remedy or a home, and repeats whose visit was reported longer ago
     than `repeats.act_window` months. `target` names the valve, or the home where the work is on its system.
-    A renewal that no valve is named for becomes `diagnose`. Readings that name a part make work too: see
-    `audit.choice.read`.
+    A renewal that no valve is named for becomes `diagnose`.
     """
     remedies = {rule.name: rule.remedy for rule in RULES}
     found = findings.assign(remedy=findings["rule"].map(remedies).fillna("").astype("str"))
     makes = found["remedy"].ne("") & found["severity"].ne("record") & found["home_id"].notna()
     found = found.loc[makes & ~_old_repeat(facts, findings, policy)]
-    read = as_findings(facts, policy, list(findings.columns))
-    found = pd.concat([found, read], ignore_index=True) if len(read) else found
     no_valve = found["valve_id"].isna()
     found = found.assign(remedy=found["remedy"].mask(no_valve & found["remedy"].isin(RENEWALS), "diagnose"))
     of_home = no_valve | found["remedy"].isin(SYSTEM_TASKS)

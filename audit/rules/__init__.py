@@ -3,7 +3,7 @@
 from typing import Final
 
 from audit.model import Rule
-from audit.rules import age, electric, fit, place, repeats, response, water
+from audit.rules import age, electric, fit, place, readings, repeats, response, water
 
 RULES: Final[tuple[Rule, ...]] = (
     *age.RULES,
@@ -12,5 +12,6 @@ RULES: Final[tuple[Rule, ...]] = (
     *electric.RULES,
     *fit.RULES,
     *repeats.RULES,
+    *readings.RULES,
     *response.RULES,
 )

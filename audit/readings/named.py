@@ -1,4 +1,4 @@
-"""What the latest wire readings ask for at a valve: the part that they name, where nothing was done there since."""
+"""The part that the latest readings at a valve name, where nothing was done there since."""
 
 from __future__ import annotations
 
@@ -12,15 +12,6 @@ from audit.policy import Policy
 from audit.readings import verdicts
 from audit.readings.seen import with_readings
 
-RULE: Final = "wire-readings"  # in place of a rule's name
-REMEDY: Final = {
-    "motor": "renew_head",
-    "end_switch": "renew_head",
-    "spring_or_body": "renew_head",
-    "body": "renew_body",
-    "controls_or_wiring": "wiring",
-}
-ACTION: Final = "Prove by measuring again before a part is fitted."
 WORK: Final = ("motor", "head", "full", "wiring", "other_part")
 
 
@@ -31,7 +22,7 @@ def read_parts(facts: Facts, policy: Policy) -> pd.DataFrame:
     one, no work was done and nothing left fixed at the valve, or at a valve of its home and system that no visit names.
 
     Returns:
-        One row a valve, by valve_id: valve_id, home_id, visit_id, part, remedy, statement.
+        One row a valve, by valve_id: valve_id, home_id, visit_id, part (a word of READING_PART), at (when it was read).
     """
     visits = facts.visits.loc[facts.visits["at"].notna()]
     taken = with_readings(visits.loc[visits["valve_id"].notna()])
@@ -39,12 +30,8 @@ def read_parts(facts: Facts, policy: Policy) -> pd.DataFrame:
     taken = taken.sort_values(["valve_id", "at", "visit_id"], kind="stable").drop_duplicates("valve_id", keep="last")
     taken = taken.loc[~_done_since(taken, visits)]
     part = verdicts(taken, facts.valves)["part"]
-    taken = taken.assign(part=part, remedy=part.map(REMEDY)).loc[part.isin(list(REMEDY))]
-    day = taken["at"].dt.strftime("%d %B %Y").str.lstrip("0")
-    named = taken["part"].str.replace("_", " ")
-    statement = "Readings of " + day + " (" + taken["visit_id"] + ") name " + named + "."
-    taken = taken.assign(statement=statement.astype("str"))
-    return taken[["valve_id", "home_id", "visit_id", "part", "remedy", "statement"]].reset_index(drop=True)
+    taken = taken.assign(part=part.astype("str")).loc[part.notna()]
+    return taken[["valve_id", "home_id", "visit_id", "part", "at"]].reset_index(drop=True)
 
 
 def _done_since(taken: pd.DataFrame, visits: pd.DataFrame) -> pd.Series:
@@ -57,10 +44,3 @@ def _done_since(taken: pd.DataFrame, visits: pd.DataFrame) -> pd.Series:
     own = of_valve.reindex(pd.Index(taken["valve_id"])).set_axis(taken.index)
     any_valve = of_home.reindex(home).set_axis(taken.index)
     return own.ge(taken["at"]) | any_valve.ge(taken["at"])
-
-
-def as_findings(facts: Facts, policy: Policy, columns: list[str]) -> pd.DataFrame:
-    """Return `read_parts` as rows of findings, with `remedy`."""
-    found = read_parts(facts, policy).assign(rule=RULE, severity="fault", action=ACTION)
-    kinds = dict.fromkeys(("rule", "severity", "action", "remedy", "statement"), "str")
-    return found.reindex(columns=[*columns, "remedy"]).astype(kinds)
