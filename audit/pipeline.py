@@ -203,6 +203,8 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
 
 def keep_apart(paths: Sequence[Path], out: Path | None) -> None:
     """Refuse to write into a folder that is read from: a result could replace the user's own file of the same name."""
+    if out is not None and out.exists() and not out.is_dir():
+        raise CannotUse(f"{out}: is a file, not a folder; choose another --out.")
     read_from = {(path if path.is_dir() else path.parent).resolve() for path in paths}
     if out is not None and out.resolve() in read_from:
         raise CannotUse(

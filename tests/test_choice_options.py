@@ -224,7 +224,7 @@ CELLS = st.fixed_dictionaries(
 RULES = st.sampled_from([HEAD_OLD, BODY_OLD, "head-replaced-again", "switch-overloaded", "head-does-not-suit-body"])
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(st.lists(st.tuples(CELLS, RULES, st.integers(1, 9)), min_size=12, max_size=25))
 def test_laws_of_the_options(rows: list[tuple[dict[str, str], str, int]]) -> None:
     valves = [valve(f"V{n}", f"H{home}", **cells) for n, (cells, _, home) in enumerate(rows)]

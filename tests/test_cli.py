@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -23,7 +24,17 @@ def valve_audit(*words: str | Path) -> subprocess.CompletedProcess[str]:
 
 @pytest.fixture
 def books(tmp_path: Path) -> Path:
-    folder = tmp_path / "books"
+    return two_homes(tmp_path / "books")
+
+
+@pytest.fixture(scope="module")
+def audited(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], Path]:
+    """One whole audit of the two homes, and its folder, which is not to be changed."""
+    folder = tmp_path_factory.mktemp("audited")
+    return valve_audit("run", two_homes(folder / "books"), "--out", folder / "out", *AS_OF), folder / "out"
+
+
+def two_homes(folder: Path) -> Path:
     folder.mkdir()
     (folder / "homes.csv").write_text(HOMES)
     (folder / "valves.csv").write_text(VALVES)
@@ -42,9 +53,8 @@ def refused(done: subprocess.CompletedProcess[str], *words: str) -> None:
         assert word in lines[0]
 
 
-def test_the_whole_audit_of_two_homes(books: Path, tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    done = valve_audit("run", books, "--out", out, *AS_OF)
+def test_the_whole_audit_of_two_homes(audited: tuple[subprocess.CompletedProcess[str], Path]) -> None:
+    done, out = audited
     assert done.returncode == 0, done.stderr
     assert "valves: 2 rows in = 2 used + 0 merged + 0 returned" in done.stdout
     findings = (out / "findings.csv").read_text()
@@ -128,9 +138,10 @@ def test_an_as_of_date_that_is_none(books: Path, tmp_path: Path) -> None:
     refused(valve_audit("run", books, "--out", tmp_path / "out", "--as-of", "31/31/2026"), "--as-of", "31/31/2026")
 
 
-def test_an_output_that_cannot_be_written_leaves_the_earlier_run(books: Path, tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    assert valve_audit("run", books, "--out", out, *AS_OF).returncode == 0
+def test_an_output_that_cannot_be_written_leaves_the_earlier_run(
+    books: Path, audited: tuple[subprocess.CompletedProcess[str], Path], tmp_path: Path
+) -> None:
+    out = shutil.copytree(audited[1], tmp_path / "out")
     before = (out / "findings.csv").read_bytes()
     (out / "work-list.xlsx").unlink()
     (out / "work-list.xlsx").mkdir()  # stands for a file that another program holds open
@@ -145,13 +156,15 @@ def test_an_output_folder_that_is_a_file(books: Path, tmp_path: Path) -> None:
     refused(valve_audit("run", books, "--out", out, *AS_OF), "out")
 
 
-def test_the_same_input_gives_the_same_bytes(books: Path, tmp_path: Path) -> None:
-    for name in ("one", "two"):
-        assert valve_audit("run", books, "--out", tmp_path / name, *AS_OF).returncode == 0
-    files = sorted(path.relative_to(tmp_path / "one") for path in (tmp_path / "one").rglob("*") if path.is_file())
+def test_the_same_input_gives_the_same_bytes(
+    books: Path, audited: tuple[subprocess.CompletedProcess[str], Path], tmp_path: Path
+) -> None:
+    once, again = audited[1], tmp_path / "again"
+    assert valve_audit("run", books, "--out", again, *AS_OF).returncode == 0
+    files = sorted(path.relative_to(once) for path in once.rglob("*") if path.is_file())
     assert files
     for path in files:
-        assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes(), path
+        assert (once / path).read_bytes() == (again / path).read_bytes(), path
 
 
 def test_explain_tells_a_valves_story(books: Path) -> None:

@@ -14,7 +14,7 @@ from schemas import words as w
 from tests.frames import AS_OF, Row, found, portfolio
 
 # each example is a small portfolio of many homes, so a few say a lot
-FEW: Final = settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FEW: Final = settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 HOMES: Final = tuple(f"H{n}" for n in range(1, 9))
 CLEAN: Final = {
     **{"arrangement": "two_port_zones", "ports": "2", "body_size_mm": "22", "head_kind": "zone", "wires": "5"},
