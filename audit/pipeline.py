@@ -12,7 +12,7 @@ import pandas as pd
 import reports
 from audit import __version__, intake, sample
 from audit.catalogue import rule_rows
-from audit.choice import fitted, jobs, lives_said, options, prices
+from audit.choice import fitted, jobs, lives_said, options, prices, what_if, whole_lives
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
@@ -119,6 +119,7 @@ def audit(
     )
     tables["scenarios"] = totals["tables"].pop("scenarios")
     counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
+    counted |= what_if(known, choices, whole_lives(fit.table), priced, policy)
     counted |= trend_tables(known, policy)
     counted |= base.summaries
     counted |= ahead_tables

@@ -11,6 +11,7 @@ from reports.front import Section, add_front, numbers, said, when
 from reports.look import Field
 from reports.native_charts import bars, place
 from reports.record_quality import add_quality
+from reports.what_if import add_what_if
 from reports.workbook import Book, Layout
 from reports.years_ahead import add_years
 from schemas import words as w
@@ -137,6 +138,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _ages(book, results)
     _temperatures(book, results)
     _options(book, results, max_rows)
+    add_what_if(book, results)
     add_years(book, results)
     _by_rule(book, results)
     book.table("Records", "Rows in = used + merged + returned", results.summaries["records"], RECORDS)

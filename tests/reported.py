@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from audit.choice import prices
+from audit.choice import prices, what_if
 from audit.forecast.ahead import SUMS, Ahead, HeadsPay
 from audit.forecast.told import told
 from audit.forecast.year_table import year_table
@@ -255,6 +255,9 @@ def small_results() -> Results:
         "slots": capacity.loc[capacity["hours"].gt(0) & capacity["week_starting"].lt("2027-01-01")],
     }
     counted |= years
+    lives = {"head_shape": (2.4, "assumed"), "head_scale": (12.0, "assumed")}
+    lives |= {"body_shape": (2.0, "assumed"), "body_scale": (30.0, "assumed")}
+    counted |= what_if(facts, tables["options"], lives, prices(frame("rates", ()), policy), policy)
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
     counted |= trend_tables(facts, policy)
     counted |= records(facts, clean, problems, book.absent, default_policy())

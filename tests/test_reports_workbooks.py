@@ -20,8 +20,9 @@ from tests.outline import BOOKS, GOLDEN, outlines
 from tests.reported import AS_OF, FORMULA, small_results
 
 OURS = (  # functions, references, words of the rates, the words yes and no, and nothing else
-    r"(?:SUMIFS|SUM|COUNTIF|IF|N|MAX|INDEX|MATCH|Visits!|Pieces!|'Left out'!|&quot;(?:yes|no|[a-z_0-9]*)&quot;|"
-    r'"(?:yes|no|[a-z_0-9]*)"|\$?[A-Z]{1,2}\$?\d+|&gt;|[0-9(),:+*/=-])*'
+    r"(?:SUMPRODUCT|SUMIFS|SUM|AND|ABS|MIN|EXP|'What if'!|'What-if working'!|"
+    r"COUNTIF|IF|N|MAX|INDEX|MATCH|Visits!|Pieces!|'Left out'!|&quot;(?:as computed|[a-z_0-9]*)&quot;|"
+    r'"(?:as computed|[a-z_0-9]*)"|\$?[A-Z]{1,2}\$?\d+|&gt;|&lt;|[0-9.(),:+*/^=-])*'
 )
 
 
@@ -48,14 +49,14 @@ def test_every_workbook_has_a_golden_outline(found: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("name", BOOKS)
 def test_no_text_of_a_user_is_a_formula_or_a_link(out: Path, name: str) -> None:
-    """Our own formulas stand in the work list, and add up cells; none of them holds a text from outside."""
+    """Our own formulas stand in two workbooks, and reckon with cells; none of them holds a text from outside."""
     with zipfile.ZipFile(out / f"{name}.xlsx") as archive:
         for part in archive.namelist():
             if part.startswith("xl/worksheets/"):
                 xml = archive.read(part).decode()
                 assert "<hyperlink" not in xml
                 found = re.findall(r"<f>(.*?)</f>", xml)
-                assert not found or name == "work-list"
+                assert not found or name in ("work-list", "stock-summary")
                 assert all(re.fullmatch(OURS, formula) for formula in found), found
 
 

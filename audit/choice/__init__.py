@@ -6,5 +6,6 @@ from audit.choice.fitted_life import said as lives_said
 from audit.choice.jobs import jobs
 from audit.choice.options import options
 from audit.choice.prices import Prices, prices
+from audit.choice.what_if import what_if, whole_lives
 
-__all__ = ["Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices"]
+__all__ = ["Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices", "what_if", "whole_lives"]
