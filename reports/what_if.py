@@ -65,8 +65,8 @@ SIMPLE: Final = (
     "Costs over the years looked ahead, discounted, excluding VAT, a valve. A simple model in yearly steps: whatever "
     "is done now, later failures are mended as they come, and no isolating valves save a drain-down.",
     "Change the framed cells beneath the table (and 'Motor can be renewed'). 'Acting best later' is the audit's own, "
-    "fuller reckoning, "
-    "the mean of those valves of the class that work is asked for, to their heating's own renewal. It does not follow.",
+    "fuller reckoning, the mean of those valves of the class that work is asked for, to their heating's own renewal. "
+    "It does not follow.",
 )
 FRAME: Final = Side(style="medium", color="8A3B00")
 OPEN: Final = PatternFill("solid", fgColor="FFF6D6")
