@@ -124,7 +124,7 @@ def _input(sheet: Any, row: dict[str, Any], place: str) -> None:
     )
     allowed.add(place)
     sheet.data_validations.append(allowed)
-    texts = (cell(sheet, row["unit"], "note"), _framed(cell(sheet, "change me", "left")), None)
+    texts = (cell(sheet, f"  {row['unit']}", "note"), cell(sheet, "◀ change me", "note"), None)
     sheet.append([cell(sheet, row["label"], "label"), _framed(value), *texts, cell(sheet, row["source"], "note")])
 
 
