@@ -140,7 +140,8 @@ def explain(
     from audit.progress import Progress
 
     progress = Progress(pipeline.STEPS)
-    known, results = pipeline.audit(inputs, _date(as_of, "--as-of"), load_policy(policy), None, progress, columns)
+    day, in_force = _date(as_of, "--as-of"), load_policy(policy)
+    known, results = pipeline.audit(inputs, day, in_force, None, progress, columns, years_ahead=False)
     progress.done()
     _print(story(id, known, results))
 

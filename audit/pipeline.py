@@ -49,6 +49,7 @@ def audit(
     *,
     exact: bool = False,
     scenarios: Scenarios = NO_SCENARIOS,
+    years_ahead: bool = True,
 ) -> tuple[Facts, Results]:
     """Read the books, judge every valve, choose, plan. Writes nothing.
 
@@ -61,6 +62,7 @@ def audit(
         columns: A corrected columns.toml; one that lies in an input folder is used where None.
         exact: Plan the quarter by a solver, to the proven best, where it is not too large for that.
         scenarios: Hours, budgets and teams to compare the plan with.
+        years_ahead: Reckon them; one home's story needs none.
 
     Raises:
         CannotUse: nothing useful can be read from `paths`, or the quarter starts before the as-of date.
@@ -89,7 +91,7 @@ def audit(
     choices = options(known, found, lived, priced, policy)
     work = jobs(known, found, choices, lived, priced, policy)
     progress.step("reckoning the years ahead")
-    ahead, ahead_tables = forecast(known, lived, fit, priced, policy)
+    ahead, ahead_tables = forecast(known, lived, fit, priced, policy) if years_ahead else (base.tables["forecast"], {})
     progress.step("planning the quarter")
     visits, totals = plan(
         known,
