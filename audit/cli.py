@@ -123,6 +123,36 @@ def check(
 
 
 @app.command()
+def backtest(
+    inputs: Inputs,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for the results.")],
+    on: Annotated[
+        str, typer.Option(metavar="DATE", help="The earlier day. Default: 13 weeks before the log's last day.")
+    ] = "",
+    as_of: AsOf = "",
+    policy: PolicyFile = None,
+    columns: ColumnsFile = None,
+) -> None:
+    """Rank every valve as on an earlier day, and score the ranking against what failed in the 13 weeks after it.
+
+    Example: valve-audit backtest sample_data --out replay --on 2025-09-30 --as-of 2026-09-30
+    """
+    from audit import pipeline
+    from audit.policy import load_policy
+    from audit.progress import Progress
+    from audit.telling import backtest_lines
+
+    pipeline.keep_apart(inputs, out)
+    progress = Progress(3)
+    limits, day = load_policy(policy), _date(on, "--on") if on else None
+    found = pipeline.backtest(inputs, day, _date(as_of, "--as-of"), limits, progress, columns)
+    progress.step("writing the files")
+    pipeline.write_backtest(found, out, limits)
+    progress.done()
+    _print(backtest_lines(found, out))
+
+
+@app.command()
 def explain(
     id: Annotated[str, typer.Argument(metavar="ID", help="A home's or a valve's number.")],
     inputs: Inputs,

@@ -11,6 +11,7 @@ import pandas as pd
 
 import reports
 from audit import __version__, intake, sample
+from audit.backtest import figures, score, sentences
 from audit.catalogue import rule_rows
 from audit.choice import fitted, jobs, lives_said, options, prices, what_if, whole_lives
 from audit.errors import CannotUse
@@ -32,6 +33,7 @@ from audit.readings import readings
 from audit.repeats import followed, renewed_soon, settled
 from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
+from schemas.backtest import Backtest
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
@@ -130,6 +132,39 @@ def audit(
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 
+def backtest(
+    paths: Sequence[Path],
+    on: dt.date | None,
+    as_of: dt.date,
+    policy: Policy,
+    progress: Progress,
+    columns: Path | None = None,
+) -> Backtest:
+    """Read the books, rank every valve as on an earlier day, and score the ranking. Writes nothing.
+
+    Raises:
+        CannotUse: nothing useful can be read, the log ends within 13 weeks of `on`, or nothing was known then.
+    """
+    progress.step("reading the books")
+    portfolio, base = read(paths, as_of, policy, columns)
+    progress.step("ranking as on the earlier day, and scoring what failed next")
+    found = score(portfolio, on, as_of, policy)
+    ranked = found.ranking
+    return Backtest(
+        version=__version__,
+        on=found.on.date(),
+        end=found.end.date(),
+        as_of=as_of,
+        policy_sha256=policy.sha256,
+        inputs=base.inputs,
+        said=sentences(found),
+        figures=figures(found),
+        capture=found.capture,
+        calibration=found.calibration,
+        ranking=ranked[["place", *ranked.columns.drop("place")]],
+    )
+
+
 def scenarios_of(
     hours: Sequence[str], budgets: Sequence[float], capacities: Sequence[Path], policy: Policy
 ) -> Scenarios:
@@ -199,9 +234,25 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
     try:
         reports.write(results, out, read_only=read_only)
     except OSError as error:
-        reason = error.strerror or str(error)
-        mend = "close it where it is open, or choose another folder"
-        raise CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.") from None
+        raise _unwritten(error, out) from None
+
+
+def write_backtest(found: Backtest, out: Path, policy: Policy) -> None:
+    """Write the files of a backtest.
+
+    Raises:
+        CannotUse: as `write`.
+    """
+    try:
+        reports.write_backtest(found, out, int(policy.number("workbook.max_rows")))
+    except OSError as error:
+        raise _unwritten(error, out) from None
+
+
+def _unwritten(error: OSError, out: Path) -> CannotUse:
+    reason = error.strerror or str(error)
+    mend = "close it where it is open, or choose another folder"
+    return CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.")
 
 
 def keep_apart(paths: Sequence[Path], out: Path | None) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from schemas.backtest import Backtest
 from schemas.results import CHANGE, SEVERITY_ORDER, Results
 
 CHANGES_SHOWN = 10  # visits that changed since the last plan, printed by `run`
@@ -36,6 +37,13 @@ def run_lines(results: Results, out: Path) -> list[str]:
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
     ]
     return lines
+
+
+def backtest_lines(found: Backtest, out: Path) -> list[str]:
+    """Tell the outcome of `backtest`: the answer, and which file to open first."""
+    answer = found.said["about"].iloc[0]
+    told = found.said.loc[found.said["about"].eq(answer), "sentence"]
+    return [*told, f"Open {out / 'backtest.html'} or {out / 'backtest.xlsx'} first."]
 
 
 def danger_lines(visits: pd.DataFrame) -> list[str]:

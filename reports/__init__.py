@@ -5,17 +5,29 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reports import annotated, calendar_file, page, repeat_faults, returned_rows, run_record, stock_summary, work_list
+from reports import (
+    annotated,
+    backtest,
+    backtest_page,
+    calendar_file,
+    page,
+    repeat_faults,
+    returned_rows,
+    run_record,
+    stock_summary,
+    work_list,
+)
 from reports.folder import replacing
 from reports.template import write_template
 from reports.tidy import write_csv
+from schemas.backtest import Backtest
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["write", "write_template"]
+__all__ = ["write", "write_backtest", "write_template"]
 
 
 def write(results: Results, out: Path, *, read_only: bool = False) -> None:
@@ -46,6 +58,18 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)
         repeat_faults.write(results, fresh / "repeat-faults.xlsx", max_rows)
         page.write(results, fresh / "summary.html")
+
+
+def write_backtest(found: Backtest, out: Path, max_rows: int) -> None:
+    """Write backtest.xlsx, backtest.html and backtest-ranking.csv into one folder, as `write` does.
+
+    Raises:
+        OSError: as `write`.
+    """
+    with replacing(out) as fresh:
+        backtest.write(found, fresh / "backtest.xlsx", max_rows)
+        backtest_page.write(found, fresh / "backtest.html")
+        write_csv(found.ranking, (), fresh / "backtest-ranking.csv")
 
 
 def _one_line(frame: pd.DataFrame) -> pd.DataFrame:

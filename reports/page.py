@@ -53,15 +53,20 @@ def write(results: Results, path: Path) -> None:
 
 def render(results: Results) -> str:
     """The page as HTML; every text from outside is escaped."""
-    environment = Environment(
+    return environment().get_template("summary.html.j2").render(**_content(results))
+
+
+def environment() -> Environment:
+    """The templates, with every text escaped, undefined names refused, and the filters that write numbers and dates."""
+    made = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"amount": amount, "day": day, "plain": plain, "given": given, "part": part}
-    return environment.get_template("summary.html.j2").render(**_content(results))
+    made.filters |= {"amount": amount, "day": day, "plain": plain, "given": given, "part": part}
+    return made
 
 
 def amount(value: float, unit: str = "") -> str:

@@ -13,7 +13,7 @@ from audit.policy import load_policy
 from reports.template import data_dictionary_markdown
 
 README = Path(__file__).resolve().parent.parent / "README.md"
-COMMANDS = ("run", "check", "explain", "rules", "template", "sample")
+COMMANDS = ("run", "check", "backtest", "explain", "rules", "template", "sample")
 
 
 def help_markdown() -> str:

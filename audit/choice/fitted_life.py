@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from audit.choice.assumed_life import LIVED, assumed
 from audit.life import LifeFit
+from audit.life.unseen_age import even_head_ages
 from audit.model import Facts
 from audit.policy import Policy
 
@@ -13,11 +15,14 @@ from audit.policy import Policy
 def fitted(fit: LifeFit, facts: Facts, policy: Policy) -> pd.DataFrame:
     """Return the lives of each valve, as `audit.choice.assumed_life.assumed` does; assumed where failures are few.
 
-    A head's are its group's, in years as they pass in its place: in a hot one they count for more. Ages likewise.
+    A head's are its group's, in years as they pass in its place: in a hot one they count for more. Ages likewise; one
+    whose date is not known is reckoned with its even age, see `audit.life.unseen_age`.
     """
     lived = assumed(facts, policy)
     if _whole(fit, "head")["basis"] == "fitted":
-        lived = lived.assign(head_shape=fit.head.shape, head_scale=fit.head.scale, head_age=fit.head.age / fit.pace)
+        even = even_head_ages(fit, facts)
+        age = np.where(np.isnan(even), fit.head.age, even)
+        lived = lived.assign(head_shape=fit.head.shape, head_scale=fit.head.scale, head_age=age / fit.pace)
     if _whole(fit, "body")["basis"] == "fitted":
         lived = lived.assign(body_shape=fit.body.shape, body_scale=fit.body.scale, body_age=fit.body.age)
     return lived.assign(head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]

@@ -1,0 +1,53 @@
+"""Which valves failed in the quarter that followed, as the whole log tells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from audit.life.replaced import ELSEWHERE, RENEWALS, replaced
+from audit.life.watched import days
+from audit.model import Facts
+from audit.policy import Policy
+
+DEFINITION = (
+    "A failed valve is one that a call-out of the quarter, or its return visit, names, and whose motor, head or whole "
+    "valve was renewed for it without the cause lying elsewhere (wiring, controls, lever, pump, boiler, nothing "
+    "found). Call-outs to a home with one valve name it. A fault that was first reported before the quarter is not "
+    "counted, nor one mended without a part, nor one not mended yet. One valve counts once."
+)
+
+
+@dataclass(frozen=True)
+class Failed:
+    """`valves`: valve_id, reported (day), part (`head` or `body`), one row a failed valve; `unnamed`: visits apart.
+
+    `unnamed` are those of the quarter that renewed a part for a fault of the valve but name none of several valves.
+    """
+
+    valves: pd.DataFrame
+    unnamed: int
+
+
+def failed(after: Facts, on: pd.Timestamp, end: pd.Timestamp, policy: Policy) -> Failed:
+    """Find the valves that failed after the day `on`, up to and with the day `end`; see DEFINITION."""
+    visits = after.visits
+    renews = visits["action"].isin(RENEWALS)
+    nameless = renews & visits["valve_id"].isna()
+    named = replace(after, visits=visits.assign(action=visits["action"].mask(nameless)))
+    events, _ = replaced(named, policy)
+    first, last = days(pd.Series([on, end]))
+    hit = events["day"].gt(first) & events["day"].le(last) & (events["head_failed"] | events["body_failed"])
+    one = events.loc[hit].drop_duplicates("valve")
+    valves = pd.DataFrame(
+        {
+            "valve_id": after.valves["valve_id"].to_numpy()[one["valve"]],
+            "reported": pd.Timestamp(0) + pd.to_timedelta(one["day"].to_numpy(), unit="D"),
+            "part": np.where(one["body_failed"], "body", "head"),
+        }
+    ).astype({"valve_id": "str", "part": "str", "reported": "datetime64[us]"})
+    inside = visits["reported"].ge(on + pd.Timedelta(days=1)) & visits["reported"].lt(end + pd.Timedelta(days=1))
+    lost = nameless & inside & visits["episode"].ge(0) & ~visits["cause"].isin(ELSEWHERE)
+    return Failed(valves.sort_values("valve_id", ignore_index=True), int(lost.sum()))

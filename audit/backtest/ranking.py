@@ -1,0 +1,128 @@
+"""Every valve then in service, with what ranks it: benefit of acting that quarter, chance of failing, age, visits."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from audit.choice import fitted
+from audit.choice.ahead import costs_ahead
+from audit.choice.asked import OLDEST_BODY, OLDEST_HEAD
+from audit.choice.assumed_life import QUARTER, typical_age
+from audit.choice.bill import bill
+from audit.choice.bill import fitted as parts_of
+from audit.choice.prices import Prices
+from audit.forecast.valves import BILLED, priced_valves
+from audit.life import LifeFit, chance_fail, life
+from audit.life.grid import Floats
+from audit.life.watched import days
+from audit.model import Facts
+from audit.policy import Policy
+
+ACTS: Final = ("motor", "head", "full")
+RANKED: Final = (
+    "valve_id", "home_id", "scheme", "option", "benefit_gbp", "chance", "cost_gbp", "hours", "head_years", "body_years",
+    "head_age_basis", "visits",
+)  # fmt: skip
+RECENT: Final = pd.Timedelta(days=365)
+PENNY: Final = 0.01
+
+
+def ranking(then: Facts, prices: Prices, policy: Policy, end: pd.Timestamp) -> pd.DataFrame:
+    """Return RANKED, one row a valve by valve_id, from what was known on the day `then.as_of`.
+
+    `option`: the work that costs least in the long run; `cost_gbp` and `hours`: that work as a visit of its own;
+    `benefit_gbp`: what it saves against leaving the valve that quarter and acting best afterwards, 0 where nothing;
+    `chance`: of head or body failing by `end`, on the season's clock; `head_years`, `body_years`: the ages reckoned
+    with, in calendar years; `visits`: call-outs and return visits to the home in the year before.
+    """
+    fit = life(then, policy)
+    lived = _known(fitted(fit, then, policy))
+    valves = then.valves[["valve_id", "home_id", "scheme", "head_age_basis"]]
+    table = pd.concat([valves, _work(then, lived, prices, policy)], axis=1).assign(
+        chance=chances(fit, lived, then.as_of, end),
+        head_years=lived["head_age"].to_numpy(),
+        body_years=lived["body_age"].to_numpy(),
+        visits=_visits(then),
+    )
+    return table[list(RANKED)].sort_values("valve_id", ignore_index=True)
+
+
+def chances(fit: LifeFit, lived: pd.DataFrame, on: pd.Timestamp, end: pd.Timestamp) -> Floats:
+    """Return each valve's chance of failing after the day `on`, up to and with the day `end`."""
+    edges = fit.season.years(days(pd.Series([on, end])) + 1.0)
+    holds = [
+        1.0 - chance_fail(lived[f"{part}_age"], edges[1] - edges[0], lived[f"{part}_shape"], lived[f"{part}_scale"])
+        for part in ("head", "body")
+    ]
+    return np.asarray(1.0 - holds[0] * holds[1], dtype=float)
+
+
+def _known(lived: pd.DataFrame) -> pd.DataFrame:
+    """Put a typical age where none is known, as the options do."""
+    typical = {
+        f"{part}_age": lived[f"{part}_age"].fillna(typical_age(lived[f"{part}_shape"], lived[f"{part}_scale"]))
+        for part in ("head", "body")
+    }
+    return lived.assign(**typical)
+
+
+def _work(then: Facts, lived: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
+    """Return option, benefit_gbp, cost_gbp and hours of each valve, aligned with `then.valves`."""
+    valves = priced_valves(then, lived, prices, policy)
+    planned = valves[list(ACTS)].where(_possible(valves), np.inf)
+    ahead = costs_ahead(
+        valves.assign(
+            motor=planned["motor"],
+            frail=valves["weak"],
+            head_quarters=_quarters(valves["head_age"], OLDEST_HEAD),
+            body_quarters=_quarters(valves["body_age"], OLDEST_BODY),
+            horizon_quarters=valves["due"],
+        ).reset_index(drop=True),
+        policy,
+    ).later
+    total = planned.to_numpy() + ahead[:, 1:]
+    best = total.argmin(axis=1)
+    row = np.arange(len(best))
+    gain = ahead[:, 0] - total[row, best]
+    return pd.DataFrame(
+        {
+            "option": pd.Series(np.array(ACTS)[best], dtype="str"),
+            "benefit_gbp": np.round(np.maximum(gain, 0.0) / PENNY) * PENNY,
+            "cost_gbp": planned.to_numpy()[row, best],
+            "hours": _hours(then, policy)[row, best],
+        }
+    )
+
+
+def _possible(valves: pd.DataFrame) -> pd.DataFrame:
+    """Which acts a valve allows: a motor where it can be changed on its own, only the whole valve where it is weak."""
+    sound = ~valves["weak"]
+    return pd.DataFrame({"motor": valves["has_motor"] & sound, "head": sound, "full": True}, index=valves.index)
+
+
+def _quarters(years: pd.Series, oldest: float) -> pd.Series:
+    return (years.clip(0.0, oldest) / QUARTER).round().astype("int64")
+
+
+def _hours(then: Facts, policy: Policy) -> Floats:
+    """Hours of each act on each valve (valves, 3), reckoned once for each kind of valve."""
+    nothing = pd.Series(False, index=then.valves.index)
+    kinds = then.valves.assign(**parts_of(then.valves, nothing), wrong_kind=False)[list(BILLED)]
+    number = kinds.groupby(list(BILLED), dropna=False, sort=True).ngroup().to_numpy()
+    _, first = np.unique(number, return_index=True)
+    one = kinds.iloc[first]
+    hours = [
+        bill(one, pd.Series(act, index=one.index, dtype="str"), pd.DataFrame(index=one.index), policy)["hours"]
+        for act in ACTS
+    ]
+    return np.stack(hours, axis=1)[number]
+
+
+def _visits(then: Facts) -> pd.Series:
+    """Visits that a fault caused to each valve's home in the year before the day."""
+    recent = then.visits["is_fault"] & (then.visits["reported"] > then.as_of - RECENT)
+    count = then.visits.loc[recent, "home_id"].value_counts()
+    return then.valves["home_id"].map(count).fillna(0).astype("int64")

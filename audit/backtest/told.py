@@ -1,0 +1,126 @@
+"""A backtest in words and in a few numbers."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from audit.backtest.calibration import with_limits
+from audit.backtest.capture import DRAWS
+from audit.backtest.failed import DEFINITION
+from audit.backtest.score import Score
+from schemas.backtest import ORDER, TOP
+
+
+def sentences(found: Score) -> pd.DataFrame:
+    """Return about, sentence: the answer first, then how it was reckoned and what could not be known."""
+    told = {
+        "The answer": _answer(found),
+        "How it was reckoned": _method(),
+        "What could not be known": _unknown(found),
+    }
+    rows = [(about, text) for about, texts in told.items() for text in texts]
+    return pd.DataFrame(rows, columns=["about", "sentence"]).astype("str")
+
+
+def figures(found: Score) -> pd.DataFrame:
+    """Return name, value, unit of the numbers that matter."""
+    top = found.capture.loc[found.capture["share"].eq(TOP)].set_index("order")
+    total = total_ratio(found)
+    rows = [
+        ("Valves ranked", float(len(found.ranking)), ""),
+        ("Failed in the 13 weeks", float(found.ranking["failed"].sum()), ""),
+        (f"Of them in the first {TOP:.0%} by chance of failing", top.at["chance of failing", "caught_share"], "share"),
+        (f"In the first {TOP:.0%} by benefit", top.at["benefit", "caught_share"], "share"),
+        (f"In the first {TOP:.0%}, oldest first", top.at["oldest first", "caught_share"], "share"),
+        ("Failures expected", total["expected"], ""),
+        ("Slope of the chances (1 is right)", found.slope.value, "fine"),
+    ]
+    return pd.DataFrame(rows, columns=["name", "value", "unit"])
+
+
+def total_ratio(found: Score) -> pd.Series:
+    """Return expected, observed, ratio and limits of all valves together."""
+    return with_limits(found.calibration[["expected", "observed"]].sum().to_frame().T).iloc[0]
+
+
+def _answer(found: Score) -> list[str]:
+    top = found.capture.loc[found.capture["share"].eq(TOP)].set_index("order")
+    seen = int(found.ranking["failed"].sum())
+    told = [
+        f"On {_day(found.on)}, {len(found.ranking):,} valves in {found.homes:,} homes were ranked with what was known "
+        f"that day; {seen:,} of them failed by {_day(found.end)}."
+    ]
+    told += [
+        f"{str(order).capitalize()} ({ORDER[str(order)]}): the first {TOP:.0%} hold "
+        f"{_share(row, 'caught_share')} of the failed valves, {row['times_random']:.1f} times what a random {TOP:.0%} "
+        f"holds; {row['per_1000_gbp']:.2f} of them for each £1,000 of work, {row['per_100_hours']:.1f} for each 100 h."
+        for order, row in top.drop(index="random").iterrows()
+    ]
+    return [*told, _expected(found), _slope(found)]
+
+
+def _expected(found: Score) -> str:
+    total = total_ratio(found)
+    return (
+        f"Failures expected: {total['expected']:,.1f}; seen: {total['observed']:,.0f}, {total['ratio']:.2f} times as "
+        f"many (90 %: {total['ratio_low']:.2f} to {total['ratio_high']:.2f}, exact Poisson limits, Garwood 1936)."
+    )
+
+
+def _slope(found: Score) -> str:
+    if found.slope.value != found.slope.value:
+        return "Too few valves failed to tell a slope of the chances."
+    side = "nothing shows that high and low chances lie too far apart or too close together"
+    if found.slope.high < 1:
+        side = "the chances lie too far apart: high ones are too high, low ones too low"
+    if found.slope.low > 1:
+        side = "the chances lie too close together: high ones are too low, low ones too high"
+    return (
+        f"Slope of the chances: {found.slope.value:.2f} (90 %: {found.slope.low:.2f} to {found.slope.high:.2f}); "
+        f"{side}."
+    )
+
+
+def _method() -> list[str]:
+    return [
+        DEFINITION,
+        "Only rows dated up to the earlier day were used to rank: lives were fitted, options costed and chances "
+        "reckoned anew from them, the season of the 13 weeks allowed for. Valves need no finding to be ranked.",
+        "The work on a valve is the motor, head or whole valve that costs least in the long run, in a visit of its "
+        "own; its hours are those of the work alone. Prices are those of the price list given, or the policy's.",
+        "Valves that an order cannot tell apart lie in random order: of a place cut by the limit its share is counted.",
+        f"Limits of shares hold 90 %: {DRAWS} draws of whole homes, each home as often as a Poisson number of mean 1 "
+        "says (Hanley and MacGibbon 2006, Computer Methods and Programs in Biomedicine 83, 57-62).",
+        "Slope: logit(chance to fail) = a + b · logit(predicted chance), by maximum likelihood (Cox 1958, Biometrika "
+        "45, 562-565), b shown; homes may be alike inside (Liang and Zeger 1986, Biometrika 73, 13-22).",
+    ]
+
+
+def _unknown(found: Score) -> list[str]:
+    told = [
+        f"A register keeps the last fitting date only. {found.undated:.1%} of the valves had their head's date "
+        "overwritten after the earlier day, most of them because the head failed, and no visit restores it. On that "
+        "day such a head is given the age that its body's date and the fitted life make likely, renewals unseen "
+        "included, never the body's own age, which would give the failures away. In the register of that day the "
+        "dates stood, so the shares caught by benefit, chance and age would have been somewhat different."
+    ]
+    if found.failed.unnamed:
+        told.append(
+            f"{found.failed.unnamed:,} visits of the 13 weeks renewed a part for a fault but name none of the home's "
+            f"valves; they are not counted, and of all failures expected the share {found.named:.1%} that names its "
+            "valve is compared with those seen."
+        )
+    if found.unranked:
+        told.append(
+            f"{found.unranked:,} failed valves are not ranked, because nothing shows that they were there on the "
+            "earlier day: their only date was overwritten, and no visit to their home came before."
+        )
+    return told
+
+
+def _share(row: pd.Series, name: str) -> str:
+    return f"{row[name]:.1%} (90 %: {row[f'{name}_low']:.1%} to {row[f'{name}_high']:.1%})"
+
+
+def _day(day: pd.Timestamp) -> str:
+    return f"{day.day} {day:%B %Y}"
