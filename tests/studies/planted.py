@@ -145,6 +145,7 @@ def facts(truth: Planted, seed: int) -> Facts:
             "head_fitted": _day(head),
             "body_since": _day(body),
             "head_since": _day(head),
+            "head_age_basis": "its own date",
         }
     )
     log = events.loc[events["time"].ge(first)].reset_index(drop=True)
