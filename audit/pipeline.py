@@ -13,7 +13,7 @@ import reports
 from audit import __version__, intake, sample
 from audit.backtest import figures, score, sentences
 from audit.catalogue import rule_rows
-from audit.choice import fitted, jobs, lives_said, options, prices, what_if, whole_lives
+from audit.choice import NEAR, fitted, jobs, lives_said, options, prices, what_if, whole_lives
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
@@ -128,7 +128,14 @@ def audit(
     counted |= base.summaries
     counted |= ahead_tables
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
-    said = (*totals.pop("said", ()), *lives_said(fit), *priced.said(), *switched_off(portfolio.absent), *base.said)
+    said = (
+        *totals.pop("said", ()),
+        *lives_said(fit),
+        NEAR,
+        *priced.said(),
+        *switched_off(portfolio.absent),
+        *base.said,
+    )
     return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 

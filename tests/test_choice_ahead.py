@@ -32,10 +32,12 @@ def test_one_quarter_to_go_by_hand() -> None:
 
 
 def test_a_head_that_will_not_come_off_is_mended_by_a_whole_valve() -> None:
-    """The failure of the head costs 152 as billed, and leaves a new valve behind: body chance apart, one quarter."""
-    plain, frail = ahead({}, {"frail": True})[0]
+    """Whatever fails costs £277 as billed, and leaves a new valve behind; one quarter to go, then many."""
+    soon = {"horizon_quarters": 1, "head_shape": 1.0, "head_scale": 10.0, "body_shape": 1.0, "body_scale": 30.0}
+    plain, frail, last = ahead({}, {"frail": True}, soon | {"frail": True})[0]
+    assert last[LEAVES] == pytest.approx((1 - np.exp(-0.25 / 10 - 0.25 / 30)) * 277 * 1.035**-0.125, rel=1e-6)
     assert frail[FULL] == pytest.approx(plain[FULL])  # once renewed it is like any other
-    assert frail[LEAVES] != pytest.approx(plain[LEAVES])
+    assert frail[LEAVES] > plain[LEAVES]
 
 
 @pytest.mark.parametrize(("head", "body", "to_go"), [(0, 0, 1), (48, 80, 120), (17, 33, 40), (400, 700, 12)])

@@ -218,8 +218,10 @@ def test_columns_and_no_missing_number() -> None:
 
 
 def test_assumed_prices_are_said_in_the_working() -> None:
-    job = only_job(Case([valve("V1")], found(STIFF), rates=frame("rates")))
+    """Four in ten of such faults come as a call-out, dearer by 0.25 × £57 (out of hours) and 0.3 × £38 (again)."""
+    in_force = policy(money__fault_call_out_share=0.4)
+    job = only_job(Case([valve("V1")], found(STIFF), rates=frame("rates"), policy=in_force))
     assert job["working"] == (
         "2.5 h × £42/h + valve_2port_22 £78 + inhibitor £16 = £199 (all prices assumed); the visit's call-out comes on "
-        "top, once; benefit £12.83, its cost taken off: doing it rather than leaving the valve £12.83"
+        "top, once; benefit £10.26, its cost taken off: doing it rather than leaving the valve £10.26"
     )

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from threadpoolctl import threadpool_limits
 
 from audit.choice import assumed, prices
-from audit.choice.programme import FULL, HEAD, MOTOR, Array, Costs, Grid, Lives, solve
+from audit.choice.programme import FULL, HEAD, MOTOR, Array, Costs, Grid, Lives, solve, whole_only
 from audit.forecast import forecast
 from audit.forecast.ahead import FAILED, SUMS
 from audit.forecast.classes import StockClass, classed
-from audit.forecast.decisions import as_moves, bare, fix_on_failure, heads_at, least_cost
+from audit.forecast.decisions import as_moves, fix_on_failure, heads_at, least_cost
 from audit.forecast.doubt import DRAWS, by_chance, drawn_doubt
 from audit.forecast.flow import BODY_FAILS, HEAD_FAILS, HEADS, WEAK_FAILS, WITH_HEATING, Band, Decide, Floats, flow
 from audit.forecast.told import as_said
@@ -128,7 +128,7 @@ def test_discounted_it_is_what_the_programme_says(weak: bool, due: int) -> None:
     seen: dict[tuple[bool, int], Array] = {}
     new = solve(LIVES, COSTS, SMALL, 80, lambda to_go, q: seen.__setitem__((False, to_go), q.min(axis=0)))
     if weak:
-        solve(LIVES, bare(COSTS), SMALL, 80, lambda to_go, q: seen.__setitem__((True, to_go), q.min(axis=0)), new)
+        solve(LIVES, whole_only(COSTS), SMALL, 80, lambda to_go, q: seen.__setitem__((True, to_go), q.min(axis=0)), new)
     expected = sum(float(seen[weak, due or 80][age]) for age in ((10, 30), (60, 60), (120, 200)))
     if due:
         expected += 3 * new[80 - due] * SMALL.discount**due

@@ -1,5 +1,6 @@
 """Choice: what to do to each valve, at what cost now and later, and the jobs that follow."""
 
+from audit.choice.ahead import NEAR
 from audit.choice.assumed_life import assumed
 from audit.choice.fitted_life import fitted
 from audit.choice.fitted_life import said as lives_said
@@ -8,4 +9,4 @@ from audit.choice.options import options
 from audit.choice.prices import Prices, prices
 from audit.choice.what_if import what_if, whole_lives
 
-__all__ = ["Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices", "what_if", "whole_lives"]
+__all__ = ["NEAR", "Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices", "what_if", "whole_lives"]

@@ -53,6 +53,11 @@ class Costs:
     head_failure_renews_body: bool = False
 
 
+def whole_only(costs: Costs) -> Costs:
+    """Return the costs of a valve whose head or motor alone is no use: any failure is mended by a whole valve."""
+    return Costs(np.inf, np.inf, costs.full, costs.body_failure, costs.body_failure, head_failure_renews_body=True)
+
+
 @dataclass(frozen=True, slots=True)
 class Grid:
     """Step in years, yearly discount rate, and how many steps of age are told apart for head and body."""

@@ -7,7 +7,7 @@ from collections.abc import Collection
 import numpy as np
 import numpy.typing as npt
 
-from audit.choice.programme import ACTIONS, HEAD, LEAVE, Array, Costs, Grid, Lives, solve
+from audit.choice.programme import ACTIONS, HEAD, LEAVE, Array, Costs, Grid, Lives, solve, whole_only
 from audit.forecast.flow import Decide, Move
 
 
@@ -34,7 +34,7 @@ def least_cost(lives: Lives, costs: Costs, grid: Grid, steps: int, due: Collecti
     best: dict[tuple[int, bool], tuple[Move, ...]] = {}
     renewed = solve(lives, costs, grid, steps, lambda to_go, q: best.update({(to_go, False): cheapest(q)}), due=due)
     if weak:
-        weakly = bare(costs)
+        weakly = whole_only(costs)
         solve(lives, weakly, grid, steps, lambda to_go, q: best.update({(to_go, True): cheapest(q)}), renewed, due)
     return lambda to_go, weak: best[to_go, weak]
 
@@ -55,8 +55,3 @@ def as_moves(action: int, where: npt.NDArray[np.bool_]) -> tuple[Move, ...]:
     """Return the moves of one action taken at the ages (head, body) `where`."""
     rows = np.flatnonzero(where.any(axis=1))
     return ((action, rows, where[rows]),) if len(rows) else ()
-
-
-def bare(costs: Costs) -> Costs:
-    """Return the costs of a weak valve: any failure is mended by a whole valve, and that is what it costs."""
-    return Costs(np.inf, np.inf, costs.full, costs.body_failure, costs.body_failure, head_failure_renews_body=True)
