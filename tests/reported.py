@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
@@ -207,8 +208,9 @@ def small_forecast() -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
     return table, told(table, ahead, today, season, lives, heads, prices(frame("rates"), policy), policy)
 
 
+@cache
 def small_results() -> Results:
-    """The whole audit, ready to be written."""
+    """The whole audit, ready to be written; made once, and not to be changed."""
     policy = default_policy()
     book = portfolio(HOMES, VALVES, VISITS)
     capacity = frame("capacity", CAPACITY)
