@@ -75,6 +75,7 @@ def run(
     from audit.telling import run_lines
 
     pipeline.keep_apart(inputs, out)
+    pipeline.keep_filled_in(inputs, out)
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
     limits, today = load_policy(policy), _date(as_of, "--as-of")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -33,6 +34,7 @@ from audit.readings import readings
 from audit.repeats import followed, renewed_soon, settled
 from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
+from reports import run_record
 from schemas.backtest import Backtest
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
@@ -270,6 +272,19 @@ def keep_apart(paths: Sequence[Path], out: Path | None) -> None:
     if out is not None and out.resolve() in read_from:
         raise CannotUse(
             f"{out}: the books are read from this folder, so nothing is written there; choose another --out."
+        )
+
+
+def keep_filled_in(paths: Sequence[Path], out: Path) -> None:
+    """Refuse a folder whose work list was saved by somebody since the audit wrote it, unless it is an input too."""
+    there = run_record.digests(out)
+    if not there or there == {name: run_record.recorded(out).get(name) for name in there}:
+        return
+    given = (source.path for source in sources(paths)[0] if source.path.suffix.lower() == ".xlsx")
+    if not any(hashlib.sha256(path.read_bytes()).hexdigest() in there.values() for path in given):
+        raise CannotUse(
+            f"{out / run_record.FILLED_IN}: was changed since the audit wrote it, and would be replaced; give it along "
+            "with the books, so that what was filled in counts, and choose another --out."
         )
 
 

@@ -46,9 +46,9 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         limits = results.policy.set_index("name")["value"]
         copies = annotated.write(results, fresh / "annotated", int(limits["workbook.annotate_rows"]))
         returned_rows.write(results, fresh / "returned-rows.xlsx", copies)
-        run_record.write(results, fresh / "run.json")
         (fresh / "columns.toml").write_text(results.columns_toml, encoding="utf-8", newline="\n")
         if read_only:
+            run_record.write(results, fresh / run_record.NAME, run_record.recorded(out))
             return
         for name, frame in results.tables.items():
             write_csv(_one_line(frame), RESULT_COLUMNS.get(name, ()), fresh / f"{name}.csv")
@@ -58,6 +58,7 @@ def write(results: Results, out: Path, *, read_only: bool = False) -> None:
         stock_summary.write(results, fresh / "stock-summary.xlsx", max_rows)
         repeat_faults.write(results, fresh / "repeat-faults.xlsx", max_rows)
         page.write(results, fresh / "summary.html")
+        run_record.write(results, fresh / run_record.NAME, run_record.digests(fresh))
 
 
 def write_backtest(found: Backtest, out: Path, max_rows: int) -> None:

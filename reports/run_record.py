@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from schemas.results import Results
+
+NAME: Final = "run.json"
+FILLED_IN: Final = "work-list.xlsx"  # the book that people fill in: its digest tells whether somebody did
 
 
 def record(results: Results) -> dict[str, Any]:
@@ -24,10 +29,26 @@ def record(results: Results) -> dict[str, Any]:
     }
 
 
-def write(results: Results, path: Path) -> None:
-    """Write the record: sorted keys, two spaces, UTF-8, one line feed at the end."""
-    text = json.dumps(record(results), indent=2, sort_keys=True, ensure_ascii=False, default=_plain, allow_nan=False)
+def write(results: Results, path: Path, written: Mapping[str, str]) -> None:
+    """Write the record: sorted keys, two spaces, UTF-8, one line feed at the end. `written` are digests by file."""
+    whole = record(results) | ({"written": dict(written)} if written else {})
+    text = json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False, default=_plain, allow_nan=False)
     path.write_bytes((text + "\n").encode())
+
+
+def digests(out: Path) -> dict[str, str]:
+    """The digest of the work list that lies in a folder; none where there is none."""
+    path = out / FILLED_IN
+    return {FILLED_IN: hashlib.sha256(path.read_bytes()).hexdigest()} if path.is_file() else {}
+
+
+def recorded(out: Path) -> dict[str, str]:
+    """The digests that the record of an earlier run in this folder holds; none where it cannot be read."""
+    try:
+        found = json.loads((out / NAME).read_text(encoding="utf-8")).get("written", {})
+    except (OSError, ValueError, AttributeError):
+        return {}
+    return {str(name): str(digest) for name, digest in found.items()} if isinstance(found, dict) else {}
 
 
 def _plain(value: Any) -> Any:

@@ -14,7 +14,12 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+import reports
+from audit import pipeline
 from audit.cli import entry
+from audit.errors import CannotUse
+from reports import run_record
+from tests.reported import small_results
 
 ROOT = Path(__file__).resolve().parent.parent
 HOMES = "home_id,postcode\nH1,ZZ99 1AA\nH2,ZZ99 1AB\n"
@@ -169,6 +174,45 @@ def test_an_output_that_cannot_be_written_leaves_the_earlier_run(
     refused(valve_audit("run", books, "--out", out, *AS_OF), "work-list.xlsx")
     assert (out / "findings.csv").read_bytes() == before
     assert sorted(path.name for path in tmp_path.iterdir()) == ["books", "out"]
+
+
+def filled_in(out: Path) -> bytes:
+    """Write an outcome where a planner would; returns the bytes of the saved book."""
+    book = openpyxl.load_workbook(out / "work-list.xlsx")
+    book["Visits"]["B5"] = "no"
+    book.save(out / "work-list.xlsx")
+    return (out / "work-list.xlsx").read_bytes()
+
+
+def test_a_work_list_that_was_filled_in_is_not_replaced(
+    books: Path, audited: tuple[subprocess.CompletedProcess[str], Path], tmp_path: Path
+) -> None:
+    out = shutil.copytree(audited[1], tmp_path / "out")
+    pipeline.keep_filled_in([books], out)  # as the audit wrote it: replaced like the rest
+    held = filled_in(out)
+    done = valve_audit("run", books, "--out", out, *AS_OF)
+    refused(done, "work-list.xlsx", "changed since the audit wrote it", "choose another --out")
+    assert "reading the books" not in done.stderr  # said before any work
+    assert (out / "work-list.xlsx").read_bytes() == held
+    copy = tmp_path / "copy.xlsx"
+    copy.write_bytes(held)
+    pipeline.keep_filled_in([books, copy], out)  # given along: what was filled in counts, and is not lost
+
+
+@pytest.mark.parametrize("record", ["", "[]", '{"written": 3}', '{"written": {"work-list.xlsx": "0"}}'])
+def test_a_work_list_without_its_record_counts_as_filled_in(books: Path, tmp_path: Path, record: str) -> None:
+    text_file(tmp_path, "work-list.xlsx", "somebody's")
+    text_file(tmp_path, "run.json", record)
+    with pytest.raises(CannotUse, match="changed since the audit wrote it"):
+        pipeline.keep_filled_in([books], tmp_path)
+
+
+def test_a_check_into_the_folder_of_a_run_keeps_the_record_of_its_work_list(
+    audited: tuple[subprocess.CompletedProcess[str], Path], tmp_path: Path
+) -> None:
+    out = shutil.copytree(audited[1], tmp_path / "out")
+    reports.write(small_results(), out, read_only=True)
+    assert run_record.recorded(out) == run_record.digests(out) == run_record.recorded(audited[1])
 
 
 def test_an_output_folder_that_is_a_file(books: Path, tmp_path: Path) -> None:
