@@ -22,7 +22,12 @@ MOST_SHUT: Final = 0.5  # share of doors that stay shut, at most: beyond it acce
 
 @dataclass(frozen=True)
 class Windows:
-    """For each visit (n) and week (w) of the quarter: whether it may be, what it takes, and what it brings."""
+    """For each visit (n) and week (w) of the quarter: whether it may be, what it takes, and what it brings.
+
+    What a visit brings is what acting now saves against leaving it for the quarter (`audit.choice.options`: the chance
+    of failing in it, times what that costs above planned work). Over so short a time the chance grows evenly, so each
+    week that a visit waits loses the same part of that, and at the quarter's end nothing of it is left.
+    """
 
     weeks: npt.NDArray[np.datetime64]  # first days
     allowed: Flags  # (n, w)
@@ -31,6 +36,9 @@ class Windows:
     benefit: Numbers  # GBP, (n, w)
     joins: Flags  # (n, w): with the gas safety check
     cold: Flags  # (n,): kept out of the cold months
+    left: Numbers  # (w,): share of the quarter that is still to come
+    no_heat: Flags  # (n,): a home without heat now
+    winter: Flags  # (w,): weeks in the cold months
     arrival: pd.Series  # day on which the last part that is not on hand is there; NaT where all are
 
 
@@ -46,9 +54,10 @@ def windows(
     """Work out every visit's weeks; `visits` and `parts` as `audit.plan.visits.visits` gives them, by rank."""
     count = round(policy.number("quarter.weeks"))
     weeks = starts.to_datetime64().astype("datetime64[D]") + 7 * np.arange(count)
-    cold = _kept_from_cold(visits, facts, policy)
+    no_heat = visits["home_id"].isin(_without_heat(facts, policy)).to_numpy(dtype=bool)
+    cold, winter = _kept_from_cold(visits, no_heat), _is_cold(weeks, policy)
     arrival = _arrival(visits, parts, stock, facts.as_of)
-    allowed = ~(cold[:, None] & _is_cold(weeks, policy)[None, :])
+    allowed = ~(cold[:, None] & winter[None, :])
     days = arrival.to_numpy("datetime64[D]")
     allowed &= (
         np.isnat(days)[:, None]
@@ -57,9 +66,9 @@ def windows(
     )
     joins = gas.joins(visits["gas_check_due"], weeks) & visits["gas_check_due"].ge(facts.as_of).to_numpy()[:, None]
     joins &= visits["trip"].eq(0).to_numpy()[:, None]
-    waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(count), 0.0)
+    left = 1.0 - np.arange(count) / count
     own = visits["benefit_gbp"].to_numpy(dtype=np.float64)
-    lost = np.where(own[:, None] > 0, own[:, None] * waited, own[:, None])
+    lost = np.where(own[:, None] > 0, own[:, None] * left, own[:, None])
     spared = policy.number("hours.visit") * visits["people"].to_numpy()[:, None]
     return Windows(
         weeks=weeks,
@@ -70,6 +79,9 @@ def windows(
         joins=joins,
         cold=cold,
         arrival=arrival,
+        left=left,
+        no_heat=no_heat,
+        winter=winter,
     )
 
 
@@ -86,13 +98,16 @@ def problem(
 ) -> Problem:
     """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`plan.fault_worth`).
 
+    A home without heat counts, for each cold week from the visit on, the household's loss of heat at a failure once
+    more.
     `barred` visits may be nowhere, `fixed` is as in `Problem`; a visit that joins a gas check spares the `call_out`.
     """
     fault = visits["severity"].isin(["danger", "fault"]).to_numpy()
     first = visits["priority_household"].eq("yes").to_numpy()
     counts = policy.number("plan.fault_worth") * fault + policy.number("plan.priority_worth") * (fault & first)
-    waited = np.maximum(1.0 - policy.number("plan.wait_share") * np.arange(len(there.weeks)), 0.0)
-    worth = np.where(there.allowed, there.benefit + counts[:, None] * waited, -np.inf)
+    spared = policy.number("money.no_heat_winter") * np.cumsum(there.winter[::-1])[::-1]
+    counts = counts[:, None] * there.left + (fault & there.no_heat)[:, None] * spared
+    worth = np.where(there.allowed, there.benefit + counts, -np.inf)
     line, patches = pd.factorize(visits["patch"], use_na_sentinel=False)
     area, _ = pd.factorize(visits["area"], use_na_sentinel=False)
     week = week_of(slots, there)
@@ -139,15 +154,18 @@ def _is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:
     return np.asarray(inside.any(axis=1))
 
 
-def _kept_from_cold(visits: pd.DataFrame, facts: Facts, policy: Policy) -> Flags:
-    """Drain-downs in priority households, unless there is danger or no heat now."""
+def _without_heat(facts: Facts, policy: Policy) -> pd.Series:
+    """Homes whose call-out for lost heat is still open."""
     log = facts.visits
     open_since = facts.as_of - pd.Timedelta(days=policy.number("quality.open_longest"))
     no_heat = log["is_call_out"] & log["completed"].isna() & log["symptom"].isin(LOST_HEAT)
-    no_heat &= log["reported"].ge(open_since)
-    waits = visits["drain_down"].eq("yes") & visits["priority_household"].eq("yes")
-    waits &= visits["severity"].ne("danger") & ~visits["home_id"].isin(log.loc[no_heat, "home_id"])
-    return waits.to_numpy(dtype=bool)
+    return log.loc[no_heat & log["reported"].ge(open_since), "home_id"]
+
+
+def _kept_from_cold(visits: pd.DataFrame, no_heat: Flags) -> Flags:
+    """Drain-downs in priority households, unless there is danger or no heat now."""
+    waits = visits["drain_down"].eq("yes") & visits["priority_household"].eq("yes") & visits["severity"].ne("danger")
+    return waits.to_numpy(dtype=bool) & ~no_heat
 
 
 def allowance(schemes: pd.Series, facts: Facts, policy: Policy) -> Numbers:
