@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
+from audit import sample
+from audit.facts import facts
 from audit.repeats.chains import followed
 from tests.frames import default_policy, known_facts, portfolio
 
@@ -186,3 +190,17 @@ def test_no_visits_no_chains() -> None:
 def test_the_order_of_rows_does_not_matter() -> None:
     visits = [call(n, f"2026-03-{n:02d}", f"2026-03-{n:02d}", lever="stiff", action="head") for n in range(1, 9)]
     pd.testing.assert_frame_equal(chained(*visits), chained(*reversed(visits)))
+
+
+def test_a_stock_with_its_rows_shuffled_has_the_same_chains() -> None:
+    made = sample.make(150, 5)
+    book = sample.portfolio(made)
+    mixed = {name: getattr(book, name).sample(frac=1, random_state=8) for name in ("homes", "valves", "visits")}
+    shuffled = replace(book, **mixed)
+    policy = default_policy()
+    for one, other in zip(
+        followed(facts(book, made.as_of, policy), policy), followed(facts(shuffled, made.as_of, policy), policy),
+        strict=True,
+    ):  # fmt: skip
+        assert len(one) > 40
+        pd.testing.assert_frame_equal(one, other)

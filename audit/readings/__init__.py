@@ -12,14 +12,14 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.readings.faults import SPRING_OR_BODY
-from audit.readings.judge import Judged, judge
+from audit.readings.judge import Judged, judge, named_parts
 from audit.readings.seen import DEMANDS, HEATING_SIDE, WATER_SIDE, WIRES, seen, with_readings
 from audit.readings.wiring import AXES, MODELS, YES_NO
 from audit.readings.wording import in_words, no_model, reasons
 from schemas.results import RESULT_COLUMNS
 from schemas.words import READING_VERDICT
 
-__all__ = ["readings", "verdicts"]
+__all__ = ["named_or_left", "readings"]
 COLUMNS: Final = [column.name for column in RESULT_COLUMNS["readings"]]
 OPTION: Final = {
     "motor": "motor",
@@ -43,7 +43,7 @@ def readings(facts: Facts) -> pd.DataFrame:
         first, then contradictions; the latest first.
     """
     visits = with_readings(facts.visits)
-    told = verdicts(visits, facts.valves)
+    told = _verdicts(seen(visits, facts.valves)).set_axis(visits.index)
     table = told.assign(
         visit_id=visits["visit_id"],
         valve_id=visits["valve_id"],
@@ -56,18 +56,23 @@ def readings(facts: Facts) -> pd.DataFrame:
     return table.sort_values(order, ascending=[True, False, True], ignore_index=True)[COLUMNS]
 
 
-def verdicts(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
-    """Judge the readings of these visits alone.
+def named_or_left(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
+    """Return the part that the readings of these visits name, without the reasons.
 
     Args:
         visits: Rows of `facts.visits` with readings (`audit.readings.seen.with_readings`).
         valves: `facts.valves`.
 
     Returns:
-        On the index of the visits: verdict, part, option, next_reading, reasons as in `RESULT_COLUMNS["readings"]`, and
-        left: the parts that could still be at fault, by name, where a sound valve could not read the same.
+        On the index of the visits: part, as in `RESULT_COLUMNS["readings"]`; and left: the parts that could still be at
+        fault, by name, where a sound valve could not read the same.
     """
-    return _verdicts(seen(visits, valves)).set_axis(visits.index)
+    codes = seen(visits, valves)
+    found = np.full((len(codes), 2), None, dtype=object)
+    for model in MODELS:
+        own = codes["model"].eq(model).to_numpy()
+        found[own] = np.column_stack(named_parts(model, codes.loc[own, list(AXES)].to_numpy(np.int64)))
+    return pd.DataFrame(found, index=visits.index, columns=["part", "left"]).astype("str")
 
 
 def _verdicts(codes: pd.DataFrame) -> pd.DataFrame:
@@ -76,7 +81,7 @@ def _verdicts(codes: pd.DataFrame) -> pd.DataFrame:
     _, first, inverse = np.unique(group, return_index=True, return_inverse=True)
     told = pd.DataFrame(
         [_told(row) for row in codes.iloc[first].to_dict("records")],
-        columns=["verdict", "part", "option", "next_reading", "reasons", "left"],
+        columns=["verdict", "part", "option", "next_reading", "reasons"],
     )
     return told.astype("str").iloc[inverse].reset_index(drop=True)
 
@@ -97,9 +102,6 @@ def _told(row: dict[Any, Any]) -> dict[str, str | None]:
         "option": OPTION.get(judged.part),
         "next_reading": " and ".join(following) or None,
         "reasons": reasons(read, judged, words),
-        "left": None
-        if judged.sound
-        else " ".join(sorted({f.part for f in MODELS[model] if f.says in judged.possible})),
     }
 
 

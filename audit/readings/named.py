@@ -9,7 +9,7 @@ import pandas as pd
 from audit.calendar import months_between
 from audit.model import Facts
 from audit.policy import Policy
-from audit.readings import verdicts
+from audit.readings import named_or_left
 from audit.readings.seen import with_readings
 
 WORK: Final = ("motor", "head", "full", "wiring", "other_part")
@@ -29,7 +29,7 @@ def read_parts(facts: Facts, policy: Policy) -> pd.DataFrame:
     taken = taken.loc[months_between(taken["at"], facts.as_of).le(policy.number("repeats.act_window"))]
     taken = taken.sort_values(["valve_id", "at", "visit_id"], kind="stable").drop_duplicates("valve_id", keep="last")
     taken = taken.loc[~_done_since(taken, visits)]
-    part = verdicts(taken, facts.valves)["part"]
+    part = named_or_left(taken, facts.valves)["part"]
     taken = taken.assign(part=part.astype("str")).loc[part.notna()]
     return taken[["valve_id", "home_id", "visit_id", "part", "at"]].reset_index(drop=True)
 

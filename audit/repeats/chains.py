@@ -6,14 +6,15 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from audit.calendar import months_between
 from audit.model import Facts
 from audit.policy import Policy
-from audit.repeats.clues import HEADS, Clues, clues
+from audit.repeats.clues import HEADS, ORDER, Clues, clues, in_time
 from audit.repeats.hypotheses import ANY, HYPOTHESES, NOT_CLEAR, weighed, weights
-from audit.repeats.spans import faults, members
-from audit.repeats.text import chosen, joined, short_day
+from audit.repeats.spans import OWN, faults, members
+from audit.repeats.text import joined, short_day
 from audit.rules.hits import number_text, word_text
 from schemas.results import RESULT_COLUMNS
 
@@ -47,46 +48,51 @@ def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
     seen = clues(rows, found, facts, policy)
     table = _counted(rows, found, policy)
     table = table.assign(**_concluded(seen, table, facts, policy))
-    first = table.sort_values(["first", "home_id", "system"], kind="stable").index
-    name = pd.Series(range(1, len(table) + 1), index=first).astype(str).str.zfill(6)
-    table = table.assign(chain="C" + name, first=table["first"].dt.normalize(), last=table["last"].dt.normalize())
-    visits = rows.assign(chain=table["chain"].reindex(rows["chain_no"]).set_axis(rows.index), shows=seen.shows)
-    return _ranked(table)[[column.name for column in RESULT_COLUMNS["chains"]]], visits.drop(
-        columns=["chain_no", "of_last"]
-    )
+    number = table["first"].argsort(kind="stable").argsort() + 1  # homes and systems are in order already
+    table = table.assign(chain="C" + number.astype("str").str.zfill(6), number=number)
+    table = table.assign(first=table["first"].dt.normalize(), last=table["last"].dt.normalize())
+    visits = rows.assign(chain=table["chain"].array.take(rows["chain_no"].to_numpy()), shows=seen.shows)
+    return _ranked(table)[[column.name for column in RESULT_COLUMNS["chains"]]], visits.drop(columns=OWN)
 
 
 def _counted(rows: pd.DataFrame, found: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     """Dates, counts, days and money of each chain, numbered from 0."""
     of_fault = found.loc[found["chain_no"].ge(0)]
-    wait = of_fault["wait_days"].where(of_fault.duplicated("chain_no"))
+    first = ~of_fault.duplicated("chain_no")
+    wait = of_fault["wait_days"].where(~first)
     close = wait.le(policy.number(SHORT))
-    of_fault = of_fault.assign(wait=wait, close=close, cold=of_fault["open_days"].where(of_fault["lost"], 0))
-    faulty = of_fault.groupby("chain_no")
-    visited = rows.assign(refused=rows["outcome"].eq("no_access")).groupby("chain_no")
-    table = faulty.agg(
-        home_id=("home_id", "first"),
-        system=("system", "first"),
-        first=("first", "min"),
-        last=("last", "max"),
-        call_outs=("episode", "size"),
-        days_open=("open_days", "sum"),
-        days_without_heat=("cold", "sum"),
-        repeats_short=("close", "sum"),
-        longest=("wait", "max"),
+    numbers = of_fault[["chain_no", "first", "last", "open_days"]].assign(
+        wait=wait, close=close, cold=of_fault["open_days"].where(of_fault["lost"], 0)
+    )
+    faulty = numbers.groupby("chain_no")
+    visited = rows[["chain_no", "cost_gbp"]].assign(refused=rows["outcome"].eq("no_access")).groupby("chain_no")
+    table = of_fault[["chain_no", "home_id", "system"]].loc[first].set_index("chain_no")
+    table = table.join(
+        faulty.agg(
+            first=("first", "min"),
+            last=("last", "max"),
+            call_outs=("wait", "size"),
+            days_open=("open_days", "sum"),
+            days_without_heat=("cold", "sum"),
+            repeats_short=("close", "sum"),
+            longest=("wait", "max"),
+        )
     )
     table = table.join(
-        visited.agg(visits=("visit_id", "size"), no_access=("refused", "sum"), cost_gbp=("cost_gbp", "sum"))
+        visited.agg(visits=("refused", "size"), no_access=("refused", "sum"), cost_gbp=("cost_gbp", "sum"))
     )
     short = table["longest"].le(policy.number(SHORT))
     window = short.map({True: policy.number(SHORT), False: policy.number(LONG)}).astype("float64")
-    following = of_fault.loc[of_fault["last_of_chain"]].set_index("chain_no")["following"]
+    following = of_fault[["chain_no", "following"]].loc[of_fault["last_of_chain"]].set_index("chain_no")["following"]
     count = len(table)
-    fitted = rows.loc[rows["action"].isin((*HEADS, "full")) & rows["done"].notna()]
-    fitted = fitted.sort_values(["chain_no", "done", "reported", "visit_id"], kind="stable")
-    named = rows.loc[rows["is_fault"] & rows["valve_id"].notna()].drop_duplicates(["chain_no", "valve_id"])
-    told = rows.loc[rows["is_fault"] & rows["is_call_out"] & rows["symptom"].notna()]
-    changed = told.loc[told["symptom"].ne(told.groupby("chain_no")["symptom"].shift())]
+    fitted = rows[["chain_no", "action", "done"]].loc[rows["action"].isin((*HEADS, "full")) & rows["done"].notna()]
+    fitted = fitted.iloc[in_time(fitted)]
+    named = rows[["chain_no", "valve_no", "valve_id"]].loc[rows["is_fault"] & rows["valve_no"].ge(0)]
+    named = named.loc[~named.duplicated(["chain_no", "valve_no"])]
+    told = rows[["chain_no", "symptom"]]
+    told = told.loc[rows["is_fault"] & rows["is_call_out"] & rows["symptom"].notna()]
+    again = told["symptom"].eq(told["symptom"].shift()) & told["chain_no"].eq(told["chain_no"].shift())
+    changed = told.loc[~again]
     return table.assign(
         window_days=window,
         following=following,
@@ -102,8 +108,17 @@ def _concluded(seen: Clues, table: pd.DataFrame, facts: Facts, policy: Policy) -
     by_name = {each.name: each for each in (*HYPOTHESES, NOT_CLEAR)}
     label = judged["top"].map({name: each.label for name, each in by_name.items()}).astype("str")
     state = _state(seen, judged["top"], table, facts, policy)
-    points = weights().T.reindex(judged["top"]).set_axis(judged.index).fillna(0.0)
-    speaks_for = chosen(seen.texts, points.gt(0))
+    texts, count = seen.texts, len(judged)
+    unsure = judged["strength"].eq("")
+    points = weights().reindex(index=ORDER, columns=[*by_name]).fillna(0.0).to_numpy()
+    top = pd.Index([*by_name]).get_indexer(pd.Index(judged["top"]))
+    speaks = points[texts["clue"], top[texts["chain"]]]
+
+    def told(picked: NDArray[np.bool_]) -> pd.Series:
+        return joined(texts["chain"][picked], texts["text"][picked], count, "; ").set_axis(judged.index)
+
+    vague = unsure.to_numpy()[texts["chain"]]
+    evidence = told(vague | (speaks > 0))
     other = judged["next"].map({name: each.label for name, each in by_name.items()})
     return {
         "state": state,
@@ -111,17 +126,12 @@ def _concluded(seen: Clues, table: pd.DataFrame, facts: Facts, policy: Policy) -
         "hypothesis": judged["top"],
         "strength": judged["strength"],
         "points": judged["points"].where(judged["strength"].ne("")),
-        "evidence": speaks_for.mask(judged["strength"].eq(""), _all_seen(seen)),
-        "against": chosen(seen.texts, points.lt(0)),
+        "evidence": evidence.mask(unsure & evidence.eq(""), "no fact in the log points anywhere"),
+        "against": told(speaks < 0),
         "runner_up": (other + " (" + number_text(judged["next_points"]) + " points)").fillna(""),
         "next_step": _next_step(seen, judged["top"], state, table["following"], facts.as_of)
         + _hot_too(seen, judged["top"], state),
     }
-
-
-def _all_seen(seen: Clues) -> pd.Series:
-    every = chosen(seen.texts, seen.texts != "")
-    return every.mask(every.eq(""), "no fact in the log points anywhere")
 
 
 def _state(seen: Clues, top: pd.Series, table: pd.DataFrame, facts: Facts, policy: Policy) -> pd.Series:
@@ -139,18 +149,22 @@ def _state(seen: Clues, top: pd.Series, table: pd.DataFrame, facts: Facts, polic
 
 
 def _next_step(seen: Clues, top: pd.Series, state: pd.Series, following: pd.Series, as_of: pd.Timestamp) -> pd.Series:
-    valve = seen.valve.fillna("the valve concerned")
-    step = pd.Series("", index=top.index, dtype="str")
+    step = pd.Series("None now: too long ago to act on; kept for the pattern.", index=top.index, dtype="str")
     for each in (*HYPOTHESES, NOT_CLEAR):
+        own = top.eq(each.name) & ~state.isin((RIGHT, "long ago"))
         before, found, after = each.next_step.partition("{valve}")
-        step = step.mask(top.eq(each.name), before + valve + after if found else before)
-    work = seen.work
+        step.loc[own] = before + seen.valve[own].fillna("the valve concerned") + after if found else before
+    right = state.eq(RIGHT)
+    step.loc[right] = _held(seen.work.loc[right], following[right], as_of)
+    return step
+
+
+def _held(work: pd.DataFrame, following: pd.Series, as_of: pd.Timestamp) -> pd.Series:
+    """How long the work that put a chain right has held."""
     held = (following.fillna(as_of).dt.normalize() - work["done"].dt.normalize()).dt.days
     did = (work["action"].map(DID) + " on " + short_day(work["done"]) + " (" + work["visit_id"] + "); ").fillna("")
     until = (" days, until the next call-out on " + short_day(following) + ".").fillna(" days up to now.")
-    held_words = ("it held " + number_text(held) + until).fillna("nothing followed.")
-    step = step.mask(state.eq(RIGHT), "Nothing: watch. " + did + held_words)
-    return step.mask(state.eq("long ago"), "None now: too long ago to act on; kept for the pattern.")
+    return "Nothing: watch. " + did + ("it held " + number_text(held) + until).fillna("nothing followed.")
 
 
 def _hot_too(seen: Clues, top: pd.Series, state: pd.Series) -> pd.Series:
@@ -167,7 +181,7 @@ def _ranked(table: pd.DataFrame) -> pd.DataFrame:
         "rank_by_days": ["days_without_heat", "days_open", "cost_gbp"],
     }
     for name, keys in rank.items():
-        order = table.sort_values([*keys, "chain"], ascending=[False, False, False, True]).index
+        order = table.sort_values([*keys, "number"], ascending=[False, False, False, True]).index
         table[name] = pd.Series(range(1, len(table) + 1), index=order)
     place = table["state"].map({name: order for order, name in enumerate(STATES)}).astype("int64")
     return table.assign(place=place).sort_values(["place", "rank_by_cost"], ignore_index=True)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
+from audit.lookup import order_of
 from audit.repeats.events import GROUP, completion
 
 WORK = ("motor", "head", "full", "wiring", "reset_lever", "earth", "relocate", "other_part")
+NEEDED = [*GROUP, "episode", "reported", "attended", "completed", "outcome", "symptom", "is_call_out"]
+OWN = ["chain_no", "visit", "valve_no", "of_last"]  # what `members` adds for the steps that follow
 LOST = ("no_heating", "no_hot_water", "no_heating_or_hot_water")  # heat or hot water is lost, in whole or in part
 
 
@@ -27,7 +30,7 @@ def faults(visits: pd.DataFrame, window_days: float, as_of: pd.Timestamp) -> pd.
         the next fault in the home and system, NaT if none), open_days (from the first report to
         the completion, of one still open so far, at most `window_days`), lost (bool: heat or hot water was lost).
     """
-    rows = visits.loc[visits["is_fault"]]
+    rows = visits[NEEDED].loc[visits["is_fault"]]
     let_in = rows["outcome"].ne("no_access")
     rows = rows.assign(
         done=completion(rows).where(let_in),
@@ -37,9 +40,9 @@ def faults(visits: pd.DataFrame, window_days: float, as_of: pd.Timestamp) -> pd.
     )
     grouped = rows.groupby("episode", sort=True)
     table = grouped[["done", "there", "called"]].max().rename(columns={"called": "last"})
-    table = table.assign(first=grouped["called"].min(), lost=grouped["lost"].any())
-    homes = rows.loc[rows["is_call_out"]].drop_duplicates("episode").set_index("episode")[GROUP]
-    table = table.join(homes).reset_index()
+    table = table.assign(first=grouped["called"].min(), lost=grouped["lost"].any()).reset_index()
+    opens = rows.loc[rows["is_call_out"] & ~rows["episode"].where(rows["is_call_out"]).duplicated(), GROUP]
+    table = table.assign(**{name: opens[name].array for name in GROUP})  # events are numbered in the order of the rows
     return _with_open_days(_with_chains(table, window_days), window_days, as_of)
 
 
@@ -75,25 +78,30 @@ def members(visits: pd.DataFrame, found: pd.DataFrame, window_days: float) -> pd
         window_days: The window.
 
     Returns:
-        Rows of `visits` with chain_no, `done` (when the visit was completed or left things working), wait_days (on the
-        first call-out of each fault but the chain's first), of_last (bool: of the chain's last fault).
+        Rows of `visits` with `done` (when the visit was completed or left things working), wait_days (on the first
+        call-out of each fault but the chain's first), and `OWN`: chain_no, visit (row in `visits`), valve_no (rises
+        with the valves' ids; -1 for none), of_last (bool: of the chain's last fault).
     """
     group = (~visits[GROUP].eq(visits[GROUP].shift()).all(axis=1)).cumsum()
     fault = visits["episode"].where(visits["is_fault"]).astype("float64")
     before = fault.groupby(group).ffill()
     by_episode = found.set_index("episode")
     chain = by_episode["chain_no"].reindex(before.fillna(-1).astype("int64")).set_axis(visits.index)
-    rows = visits.assign(chain_no=chain, done=completion(visits)).loc[chain.ge(0)].astype({"chain_no": "int64"})
-    end = found.groupby("chain_no")[["done", "last"]].max().max(axis=1).reindex(rows["chain_no"]).set_axis(rows.index)
-    did = rows["action"].isin(WORK) & rows["done"].notna()
-    soon = (rows["reported"].dt.normalize() - end.dt.normalize()).dt.days.le(window_days)
-    kept = rows["is_fault"] | rows["reported"].le(end) | (soon & (did | rows["outcome"].eq("no_access")))
-    rows = rows.loc[kept].sort_values(["chain_no", "reported", "visit_id"], kind="stable", ignore_index=True)
+    chain = chain.loc[chain.ge(0)].astype("int64")
+    near = visits[["is_fault", "reported", "attended", "completed", "outcome", "action"]].loc[chain.index]
+    end = found.groupby("chain_no")[["done", "last"]].max().max(axis=1).reindex(chain).set_axis(chain.index)
+    done = completion(near)
+    did = near["action"].isin(WORK) & done.notna()
+    soon = (near["reported"].dt.normalize() - end.dt.normalize()).dt.days.le(window_days)
+    kept = near["is_fault"] | near["reported"].le(end) | (soon & (did | near["outcome"].eq("no_access")))
+    chain = chain.loc[kept].sort_values(kind="stable")  # visits of one home and system are in order already
+    rows = visits.loc[chain.index].assign(chain_no=chain, done=done.loc[chain.index]).reset_index(names="visit")
     of_fault = found.assign(wait_days=found["wait_days"].where(found.duplicated("chain_no"))).set_index("episode")
     of_fault = of_fault[["last_of_chain", "wait_days"]].reindex(rows["episode"]).set_axis(rows.index)
     opens = rows["is_fault"] & rows["is_call_out"]
     opens &= ~rows["episode"].where(opens).duplicated()
     made: pd.DataFrame = rows.assign(
+        valve_no=order_of(rows["valve_id"]),
         of_last=rows["is_fault"] & of_fault["last_of_chain"].eq(True),  # missing is no
         wait_days=of_fault["wait_days"].where(opens),
     )

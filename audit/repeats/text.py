@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import datetime as dt
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -15,9 +17,30 @@ MOST = 4  # places named in one sentence; the rest are counted
 
 def short_day(days: pd.Series) -> pd.Series:
     """Days as 3 Mar 2026; missing stays missing."""
-    day = days.dt.normalize()
-    words: pd.Series = day.map({value: f"{value.day} {value:%b %Y}" for value in day.dropna().unique()}).astype("str")
-    return words
+    number = days.to_numpy("datetime64[D]").astype("int64")
+    return written(number, lambda day: _day_text(int(day)), days.isna().to_numpy()).set_axis(days.index)
+
+
+@cache
+def _day_text(number: int) -> str:
+    day = dt.date(1970, 1, 1) + dt.timedelta(days=number)
+    return f"{day.day} {day:%b %Y}"
+
+
+def written(codes: NDArray[np.int64], write: Any, missing: NDArray[np.bool_] | None = None) -> pd.Series:
+    """Write each different code once.
+
+    Args:
+        codes: One a row.
+        write: The text of one code.
+        missing: Rows that have no text.
+    """
+    place, values = pd.factorize(codes)
+    if missing is not None:
+        place = np.where(missing, -1, place)
+        values = np.where(np.isin(np.arange(len(values)), place), values, 0)
+    texts = pd.array([write(value) for value in values], dtype="str")
+    return pd.Series(texts.take(place, allow_fill=True))
 
 
 def joined(groups: pd.Series, text: pd.Series, count: int, separator: str = ", ", most: int = 0) -> pd.Series:
@@ -36,35 +59,20 @@ def joined(groups: pd.Series, text: pd.Series, count: int, separator: str = ", "
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    size = np.bincount(groups.to_numpy("int64"), minlength=count)
-    if most:
-        kept = groups.groupby(groups.to_numpy()).cumcount().lt(most)
-        groups, text = groups[kept], text[kept]
-    ends = np.concatenate([[0], np.cumsum(np.bincount(groups.to_numpy("int64"), minlength=count))])
-    lists = pa.ListArray.from_arrays(
-        pa.array(ends, pa.int64()).cast(pa.int32()), pa.array(text.to_numpy(object), pa.string())
-    )
-    done = pd.Series(pc.binary_join(lists, separator).to_numpy(zero_copy_only=False), dtype="str")
+    group = groups.to_numpy("int64")
+    size = np.bincount(group, minlength=count)
+    ends = np.concatenate([[0], np.cumsum(size)])
+    if most and (size > most).any():
+        text = text.iloc[np.flatnonzero(np.arange(len(group)) - ends[group] < most)]
+        ends = np.concatenate([[0], np.cumsum(np.minimum(size, most))])
+    words = pa.array(text, pa.large_string())
+    words = words.combine_chunks() if isinstance(words, pa.ChunkedArray) else words
+    lists = pa.ListArray.from_arrays(pa.array(ends, pa.int32()), words)
+    done = pd.Series(pd.array(pc.binary_join(lists, pa.scalar(separator, pa.large_string())), dtype="str"))
     return _with_rest(done, size - most) if most else done
 
 
 def _with_rest(done: pd.Series, rest: NDArray[np.int64]) -> pd.Series:
-    more = pd.Series(rest)
-    return done.mask(more.gt(0), done + " and " + more.astype(str) + " more")
-
-
-def chosen(texts: pd.DataFrame, picked: pd.DataFrame, separator: str = "; ") -> pd.Series:
-    """Join, row by row, the texts of the picked columns that are not empty.
-
-    Args:
-        texts: One text a row and column, empty where there is nothing to say.
-        picked: Same shape, boolean.
-        separator: Between two texts.
-    """
-    rows = [np.flatnonzero(picked[name].to_numpy(bool)) for name in texts]
-    words = pd.concat([texts[name].iloc[row] for name, row in zip(texts, rows, strict=True)], ignore_index=True)
-    row = np.concatenate(rows)
-    kept = words.ne("").to_numpy(bool)
-    order = np.argsort(row[kept], kind="stable")  # the columns' order within a row
-    picked_words = words[kept].iloc[order].reset_index(drop=True)
-    return joined(pd.Series(row[kept][order]), picked_words, len(texts), separator).set_axis(texts.index)
+    more = rest > 0
+    words = pd.Series(rest[more], index=done.index[more]).astype("str")
+    return done.mask(more, done.loc[more] + " and " + words + " more")
