@@ -13,13 +13,15 @@ from audit.backtest import Score, figures, score, sentences
 from audit.backtest.calibration import by_tenth, slope
 from audit.backtest.capture import capture
 from audit.backtest.failed import failed
+from audit.backtest.lost_dates import Lost, ages_drawn, lost_heads
 from audit.backtest.orders import places
-from audit.backtest.ranking import RANKED, ranking
+from audit.backtest.ranking import RANKED, ranking, stand
 from audit.backtest.then import facts_then, quarter_after, with_places
 from audit.choice import prices
 from audit.errors import CannotUse
 from audit.facts import facts
-from audit.life.unseen_age import age_with
+from audit.life import life
+from audit.life.unseen_age import age_with, even_head_ages
 from audit.model import Portfolio
 from schemas.tables import COLUMNS
 from tests.frames import default_policy, portfolio
@@ -57,7 +59,7 @@ BY_HAND = {
 
 @pytest.fixture(scope="module")
 def caught() -> pd.DataFrame:
-    return capture(ten_valves())
+    return capture([ten_valves()])
 
 
 @pytest.mark.parametrize("order", BY_HAND)
@@ -85,14 +87,13 @@ def test_equal_valves_share_a_place() -> None:
 def test_the_order_of_rows_never_matters(caught: pd.DataFrame) -> None:
     rows = ten_valves()
     mixed = rows.sample(frac=1.0, random_state=3, ignore_index=True)
-    pd.testing.assert_frame_equal(caught, capture(mixed))
-    pd.testing.assert_frame_equal(by_tenth(rows), by_tenth(mixed))
+    pd.testing.assert_frame_equal(caught, capture([mixed]))
+    pd.testing.assert_frame_equal(by_tenth([rows]), by_tenth([mixed]))
 
 
 def test_expected_and_seen_by_tenth() -> None:
-    table = by_tenth(
-        pd.concat([ten_valves(), ten_valves().assign(failed=False)]).assign(valve_id=[f"V{i:02d}" for i in range(20)])
-    )
+    twenty = pd.concat([ten_valves(), ten_valves().assign(failed=False)])
+    table = by_tenth([twenty.assign(valve_id=[f"V{place:02d}" for place in range(20)])])
     assert table["expected"].tolist() == pytest.approx([0.02, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0])
     assert table["observed"].tolist() == [0, 0, 0, 0, 0, 1, 1, 0, 0, 1]
     # exact 90 % limits of a count of 0: 0 to -ln 0.05
@@ -108,10 +109,10 @@ def test_the_slope_of_two_chances_by_hand() -> None:
             "failed": [i < 10 for i in range(100)] + [i < 10 for i in range(20)],
         }
     )
-    found = slope(rows)
+    found = slope([rows])
     assert found.value == pytest.approx(np.log(1 / 9) / np.log(1 / 4))
     assert found.low < found.value < found.high
-    assert np.isnan(slope(rows.head(5)).value)
+    assert np.isnan(slope([rows.head(5)]).value)
 
 
 def visit(number: int, **cells: str) -> dict[str, str]:
@@ -211,7 +212,7 @@ def changed_later(book: Portfolio) -> Portfolio:
 
 def ranked(book: Portfolio) -> pd.DataFrame:
     then = facts_then({name: getattr(book, name) for name in COLUMNS}, ON, default_policy())
-    return ranking(then, prices(book.rates, default_policy()), default_policy(), END)
+    return ranking(stand(then, prices(book.rates, default_policy()), default_policy(), END), default_policy())
 
 
 def test_nothing_that_came_later_changes_the_ranking(scored: Score) -> None:
@@ -221,16 +222,39 @@ def test_nothing_that_came_later_changes_the_ranking(scored: Score) -> None:
     assert first["chance"].between(0, 1).all()
 
 
+def test_lost_dates_are_drawn_back_between_now_and_the_bodys_date() -> None:
+    """Heads that failed are drawn older than those renewed for another reason; the order of rows changes nothing."""
+    book = twelve_homes()
+    then = facts_then({name: getattr(book, name) for name in COLUMNS}, ON, default_policy())
+    fit = life(then, default_policy())
+    after = facts(book, LATER, default_policy())
+    lost = lost_heads(then, fit, book.valves.set_index("valve_id")["head_fitted"], after, default_policy())
+    assert then.valves["valve_id"].iloc[lost.row].tolist() == ["V0-1", "V3-1", "V6-1", "V9-1"]
+    assert lost.failed.tolist() == [True] * 4
+    bodies = then.valves["body_age_years"].to_numpy()[lost.row]
+    held = (ON - pd.Timestamp("2023-05-02")).days / 365.25  # nothing was renewed since the log began
+    ages = ages_drawn(lost, then, fit)
+    assert (ages >= held - 0.3).all()
+    assert (ages <= bodies + 0.3).all()
+    even = even_head_ages(fit, then)
+    assert np.isnan(np.delete(even, lost.row)).all()
+    assert (even[lost.row] / fit.pace[lost.row] <= bodies + 0.3).all()
+    renewed = ages_drawn(replace(lost, failed=~lost.failed), then, fit)
+    assert ages.mean() > renewed.mean()
+    turned = Lost(lost.row[::-1], lost.until[::-1], lost.failed[::-1])
+    np.testing.assert_array_equal(ages_drawn(turned, then, fit)[:, ::-1], ages)
+
+
 def test_a_book_scored_from_end_to_end(scored: Score) -> None:
     found = scored
     assert found.ranking.loc[found.ranking["failed"], "valve_id"].tolist() == sorted(
         ["V0-1", "V3-1", "V6-1", "V9-1"], key=found.ranking["valve_id"].tolist().index
     )
     assert found.ranking["place"].tolist() == list(range(1, 25))
-    assert found.undated == pytest.approx(4 / 24)
+    assert found.undated == pytest.approx((4 / 24, 1.0))
     told = " ".join(sentences(found)["sentence"])
     assert "24 valves in 12 homes" in told
-    assert "16.7% of the valves had their head's date overwritten" in told
+    assert "touches 16.7% of the valves, and 100.0% of the failed ones" in told
     assert figures(found).set_index("name").at["Failed in the 13 weeks", "value"] == 4
 
 

@@ -8,6 +8,7 @@ where they lie too far apart. Its error allows for the valves of a home being al
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -36,31 +37,32 @@ class Slope:
     high: float
 
 
-def by_tenth(ranking: pd.DataFrame, named: float = 1.0) -> pd.DataFrame:
-    """Compare by tenth of the valves, lowest chances first.
+def by_tenth(rankings: Sequence[pd.DataFrame], named: float = 1.0) -> pd.DataFrame:
+    """Compare by tenth of the valves, lowest chances first, on the mean of some rankings of the same valves.
 
     Args:
-        ranking: valve_id, chance, failed (bool), one row a valve.
+        rankings: Each valve_id, chance, failed (bool), one row a valve.
         named: Share of all failures whose call-out names its valve: only those can be seen.
 
     Returns:
         tenth (1 to 10), valves, chance_low, chance_high, expected, observed, low, high (exact 90 % limits of the
         observed mean), ratio (observed to expected), ratio_low, ratio_high. Fewer rows where there are fewer valves.
     """
+    tables = [_tenths(rows, named) for rows in rankings]
+    return with_limits(pd.concat(tables).groupby("tenth", as_index=False).mean())
+
+
+def _tenths(ranking: pd.DataFrame, named: float) -> pd.DataFrame:
     rows = ranking.sort_values(["chance", "valve_id"], ignore_index=True)
     tenth = np.arange(len(rows)) * TENTHS // max(len(rows), 1)
-    table = (
-        pd.DataFrame({"tenth": tenth + 1, "chance": rows["chance"] * named, "failed": rows["failed"].astype(float)})
-        .groupby("tenth", as_index=False)
-        .agg(
-            valves=("chance", "size"),
-            chance_low=("chance", "min"),
-            chance_high=("chance", "max"),
-            expected=("chance", "sum"),
-            observed=("failed", "sum"),
-        )
+    table = pd.DataFrame({"tenth": tenth + 1, "chance": rows["chance"] * named, "failed": rows["failed"].astype(float)})
+    return table.groupby("tenth", as_index=False).agg(
+        valves=("chance", "size"),
+        chance_low=("chance", "min"),
+        chance_high=("chance", "max"),
+        expected=("chance", "sum"),
+        observed=("failed", "sum"),
     )
-    return with_limits(table)
 
 
 def with_limits(table: pd.DataFrame) -> pd.DataFrame:
@@ -76,18 +78,28 @@ def with_limits(table: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def slope(ranking: pd.DataFrame) -> Slope:
-    """Fit the slope. `ranking`: home_id, chance, failed, one row a valve."""
+def slope(rankings: Sequence[pd.DataFrame]) -> Slope:
+    """Fit the slope to some rankings of the same valves, each home_id, chance, failed, one row a valve.
+
+    The mean of their slopes, with the doubt inside and between them (Rubin 1987, Multiple Imputation for Nonresponse in
+    Surveys, chapter 3).
+    """
+    fits = np.array([_fitted(rows) for rows in rankings])
+    between = fits[:, 0].var(ddof=1) if len(fits) > 1 else 0.0
+    error = float(np.sqrt((fits[:, 1] ** 2).mean() + (1 + 1 / len(fits)) * between))
+    at = float(fits[:, 0].mean())
+    return Slope(at, at - Z * error, at + Z * error)
+
+
+def _fitted(ranking: pd.DataFrame) -> tuple[float, float]:
+    """Return slope and error of one ranking; NaN where too few failed, or all chances are one."""
     failed = ranking["failed"].to_numpy(float)
-    if failed.sum() < FEW or (1 - failed).sum() < FEW:
-        return Slope(np.nan, np.nan, np.nan)
     chance = np.clip(ranking["chance"].to_numpy(float), LEAST, 1 - LEAST)
     logit = np.log(chance / (1 - chance))
-    if np.ptp(logit) == 0:
-        return Slope(np.nan, np.nan, np.nan)
+    if min(failed.sum(), (1 - failed).sum()) < FEW or np.ptp(logit) == 0:
+        return np.nan, np.nan
     home = np.unique(ranking["home_id"].to_numpy(str), return_inverse=True)[1]
-    at, error = _recalibrated(np.stack([np.ones(len(logit)), logit], axis=1), failed, home)
-    return Slope(at, at - Z * error, at + Z * error)
+    return _recalibrated(np.stack([np.ones(len(logit)), logit], axis=1), failed, home)
 
 
 def _recalibrated(x: Floats, failed: Floats, home: npt.NDArray[np.int64]) -> tuple[float, float]:

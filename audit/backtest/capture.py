@@ -10,6 +10,7 @@ Computer Methods and Programs in Biomedicine 83, 57-62; percentile limits, Efron
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -31,33 +32,40 @@ COUNTED: Final = ("valves", "failed", "cost_gbp", "hours")
 MEASURES: Final = ("caught_share", "per_1000_gbp", "per_100_hours")
 
 
-def capture(ranking: pd.DataFrame) -> pd.DataFrame:
-    """Score every order at each share of the valves.
+def capture(rankings: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Score every order at each share of the valves, on the mean of some rankings of the same valves.
 
     Args:
-        ranking: One row a valve: home_id, failed (bool), cost_gbp and hours of its work, and what ORDERS names.
+        rankings: Each one row a valve: valve_id, home_id, failed (bool), cost_gbp and hours of its work, and what
+            ORDERS names. Their draws of homes together make the limits.
 
     Returns:
         order, share, valves, failed, caught, cost_gbp, hours (of the first `share` of the valves), times_random, and
         for each of MEASURES its value and 90 % limits (`_low`, `_high`).
     """
-    rows = ranking.sort_values("valve_id", ignore_index=True)
-    amounts = np.stack([np.ones(len(rows)), *(rows[name].to_numpy(float) for name in COUNTED[1:])], axis=1)
-    home = np.unique(rows["home_id"].to_numpy(str), return_inverse=True)[1]
-    table = [_scored(places(rows, order), amounts, home).assign(order=order) for order in ORDERS]
+    sorted_rows = [rows.sort_values("valve_id", ignore_index=True) for rows in rankings]
+    home = np.unique(sorted_rows[0]["home_id"].to_numpy(str), return_inverse=True)[1]
+    table = [_scored(sorted_rows, order, home).assign(order=order) for order in ORDERS]
     first = ["order", "share"]
     found = pd.concat(table, ignore_index=True).astype({"order": "str"})
     return found[[*first, *(name for name in found.columns if name not in first)]]
 
 
-def _scored(place: Ints, amounts: Floats, home: Ints) -> pd.DataFrame:
-    sums = np.stack([np.bincount(place, weights=column) for column in amounts.T]).astype(float)
-    exact = caught_at(sums[:, :, None])[:, :, 0]
-    drawn = _measures(_drawn(_steps(place), amounts, home))
-    low, high = np.nanquantile(drawn, [(1 - LEVEL) / 2, (1 + LEVEL) / 2], axis=2)
-    value = _measures(exact[:, :, None])[:, :, 0]
-    table = pd.DataFrame({"share": SHARES, "valves": exact[0], "failed": sums[1].sum(), "caught": exact[1]})
-    table = table.assign(cost_gbp=exact[2], hours=exact[3], times_random=value[0] / np.array(SHARES))
+def _scored(rankings: Sequence[pd.DataFrame], order: str, home: Ints) -> pd.DataFrame:
+    exact, drawn = [], []
+    draws = -(-DRAWS // len(rankings))
+    for number, rows in enumerate(rankings):
+        place = places(rows, order)
+        amounts = np.stack([np.ones(len(rows)), *(rows[name].to_numpy(float) for name in COUNTED[1:])], axis=1)
+        sums = np.stack([np.bincount(place, weights=column) for column in amounts.T]).astype(float)
+        exact.append(caught_at(sums[:, :, None]))
+        drawn.append(_drawn(_steps(place), amounts, home, np.random.default_rng([SEED, number]), draws))
+    mean = np.mean(exact, axis=0)
+    low, high = np.nanquantile(_measures(np.concatenate(drawn, axis=2)), [(1 - LEVEL) / 2, (1 + LEVEL) / 2], axis=2)
+    value = _measures(mean)[:, :, 0]
+    valves, caught, cost, hours, failed = mean[:, :, 0]
+    table = pd.DataFrame({"share": SHARES, "valves": valves, "failed": failed, "caught": caught, "cost_gbp": cost})
+    table = table.assign(hours=hours, times_random=value[0] / np.array(SHARES))
     for at, name in enumerate(MEASURES):
         table = table.assign(**{name: value[at], f"{name}_low": low[at], f"{name}_high": high[at]})
     return table
@@ -94,15 +102,14 @@ def _steps(place: Ints) -> Ints:
     return np.asarray(np.unique(step, return_inverse=True)[1][place], dtype=np.int64)
 
 
-def _drawn(step: Ints, amounts: Floats, home: Ints) -> Floats:
-    """Return `caught_at` for DRAWS draws of homes."""
+def _drawn(step: Ints, amounts: Floats, home: Ints, random: np.random.Generator, draws: int) -> Floats:
+    """Return `caught_at` for so many draws of homes."""
     from scipy.sparse import csr_array
 
-    random = np.random.default_rng(SEED)
     shape = (int(step.max()) + 1, int(home.max()) + 1)
     tables = [csr_array((column, (step, home)), shape=shape) for column in amounts.T]
     found = []
-    for _ in range(DRAWS // AT_ONCE):
-        times = random.poisson(1.0, (shape[1], AT_ONCE)).astype(float)
+    for first in range(0, draws, AT_ONCE):
+        times = random.poisson(1.0, (shape[1], min(AT_ONCE, draws - first))).astype(float)
         found.append(caught_at(np.stack([table @ times for table in tables])))
     return np.concatenate(found, axis=2)

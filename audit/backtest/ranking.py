@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -16,7 +17,7 @@ from audit.choice.bill import fitted as parts_of
 from audit.choice.prices import Prices
 from audit.forecast.valves import BILLED, priced_valves
 from audit.life import LifeFit, chance_fail, life
-from audit.life.grid import Floats
+from audit.life.grid import Floats, Ints
 from audit.life.watched import days
 from audit.model import Facts
 from audit.policy import Policy
@@ -30,24 +31,77 @@ RECENT: Final = pd.Timedelta(days=365)
 PENNY: Final = 0.01
 
 
-def ranking(then: Facts, prices: Prices, policy: Policy, end: pd.Timestamp) -> pd.DataFrame:
-    """Return RANKED, one row a valve by valve_id, from what was known on the day `then.as_of`.
+@dataclass(frozen=True)
+class Standing:
+    """The earlier day: its facts, the lives fitted then, each valve's life, ages and prices, and the quarter's end.
+
+    `lived` (LIVED) and `priced` (`audit.forecast.valves`) are aligned with `then.valves`; `hours` (valves, 3) by ACTS.
+    """
+
+    then: Facts
+    end: pd.Timestamp
+    fit: LifeFit
+    lived: pd.DataFrame
+    priced: pd.DataFrame
+    hours: Floats
+
+
+def stand(then: Facts, prices: Prices, policy: Policy, end: pd.Timestamp) -> Standing:
+    """Stand on the day `then.as_of`, with what was known then."""
+    fit = life(then, policy)
+    lived = _known(fitted(fit, then, policy)).loc[then.valves["valve_id"]]
+    return Standing(then, end, fit, lived, priced_valves(then, lived, prices, policy), _hours(then, policy))
+
+
+def ranking(standing: Standing, policy: Policy) -> pd.DataFrame:
+    """Return RANKED, one row a valve by valve_id, from what was known on the day.
 
     `option`: the work that costs least in the long run; `cost_gbp` and `hours`: that work as a visit of its own;
     `benefit_gbp`: what it saves against leaving the valve that quarter and acting best afterwards, 0 where nothing;
-    `chance`: of head or body failing by `end`, on the season's clock; `head_years`, `body_years`: the ages reckoned
-    with, in calendar years; `visits`: call-outs and return visits to the home in the year before.
+    `chance`: of head or body failing by the quarter's end, on the season's clock; `head_years`, `body_years`: the ages
+    reckoned with, in calendar years; `visits`: call-outs and return visits to the home in the year before.
     """
-    fit = life(then, policy)
-    lived = _known(fitted(fit, then, policy))
-    valves = then.valves[["valve_id", "home_id", "scheme", "head_age_basis"]]
-    table = pd.concat([valves, _work(then, lived, prices, policy)], axis=1).assign(
-        chance=chances(fit, lived, then.as_of, end),
-        head_years=lived["head_age"].to_numpy(),
-        body_years=lived["body_age"].to_numpy(),
-        visits=_visits(then),
+    every = np.arange(len(standing.lived))
+    return _table(standing, every, standing.lived["head_age"].to_numpy(), policy)
+
+
+def with_ages(standing: Standing, ranked: pd.DataFrame, row: Ints, ages: Floats, policy: Policy) -> list[pd.DataFrame]:
+    """Return the ranking once for each draw of other ages of some heads.
+
+    Args:
+        standing: The earlier day.
+        ranked: Its ranking.
+        row: (n,) places of those heads in `then.valves`.
+        ages: (draws, n) their ages, in calendar years.
+        policy: For the options.
+    """
+    if not len(row):
+        return [ranked]
+    drawn = _table(standing, np.tile(row, len(ages)), ages.ravel(), policy)
+    draw = np.tile(np.arange(len(ages)), len(row))  # the rows of a valve lie in the order of their draws
+    drawn = drawn.assign(draw=draw).set_index("valve_id")
+    kept = ranked.set_index("valve_id")
+    found = []
+    for number in range(len(ages)):
+        one = drawn.loc[drawn["draw"].eq(number), kept.columns]
+        found.append(pd.concat([kept.drop(index=one.index), one]).sort_index().reset_index())
+    return found
+
+
+def _table(standing: Standing, row: Ints, head_age: Floats, policy: Policy) -> pd.DataFrame:
+    """Return RANKED for the valves in these places, their heads as old as given, by valve_id."""
+    then = standing.then
+    lived = standing.lived.iloc[row].assign(head_age=head_age).reset_index(drop=True)
+    priced = standing.priced.iloc[row].assign(head_age=head_age).reset_index(drop=True)
+    valves = then.valves[["valve_id", "home_id", "scheme", "head_age_basis"]].iloc[row].reset_index(drop=True)
+    table = pd.concat([valves, _work(priced, standing.hours[row], policy)], axis=1).assign(
+        chance=chances(standing.fit, lived, then.as_of, standing.end),
+        head_years=head_age,
+        body_years=lived["body_age"],
+        visits=_visits(then).to_numpy()[row],
+        head_age_basis=valves["head_age_basis"].astype("str").fillna("not known"),
     )
-    return table[list(RANKED)].sort_values("valve_id", ignore_index=True)
+    return table[list(RANKED)].sort_values("valve_id", kind="stable", ignore_index=True)
 
 
 def chances(fit: LifeFit, lived: pd.DataFrame, on: pd.Timestamp, end: pd.Timestamp) -> Floats:
@@ -69,9 +123,8 @@ def _known(lived: pd.DataFrame) -> pd.DataFrame:
     return lived.assign(**typical)
 
 
-def _work(then: Facts, lived: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
-    """Return option, benefit_gbp, cost_gbp and hours of each valve, aligned with `then.valves`."""
-    valves = priced_valves(then, lived, prices, policy)
+def _work(valves: pd.DataFrame, hours: Floats, policy: Policy) -> pd.DataFrame:
+    """Return option, benefit_gbp, cost_gbp and hours of each row of `audit.forecast.valves`, numbered from 0."""
     planned = valves[list(ACTS)].where(_possible(valves), np.inf)
     ahead = costs_ahead(
         valves.assign(
@@ -80,7 +133,7 @@ def _work(then: Facts, lived: pd.DataFrame, prices: Prices, policy: Policy) -> p
             head_quarters=_quarters(valves["head_age"], OLDEST_HEAD),
             body_quarters=_quarters(valves["body_age"], OLDEST_BODY),
             horizon_quarters=valves["due"],
-        ).reset_index(drop=True),
+        ),
         policy,
     ).later
     total = planned.to_numpy() + ahead[:, 1:]
@@ -92,7 +145,7 @@ def _work(then: Facts, lived: pd.DataFrame, prices: Prices, policy: Policy) -> p
             "option": pd.Series(np.array(ACTS)[best], dtype="str"),
             "benefit_gbp": np.round(np.maximum(gain, 0.0) / PENNY) * PENNY,
             "cost_gbp": planned.to_numpy()[row, best],
-            "hours": _hours(then, policy)[row, best],
+            "hours": hours[row, best],
         }
     )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
 import pandas as pd
 
 from audit.errors import CannotUse
@@ -78,11 +77,3 @@ def with_places(tables: Mapping[str, pd.DataFrame], on: pd.Timestamp) -> dict[st
     later = (valves["body_fitted"] >= end) & valves["home_id"].isin(homes)
     dateless = {name: valves[name].mask(later & (valves[name] >= end)) for name in DATES}
     return {**tables, "valves": valves.assign(**dateless)}
-
-
-def share_undated(then: Facts, tables: Mapping[str, pd.DataFrame]) -> float:
-    """Return the share of valves then in service whose head's date was overwritten since and that no visit restores."""
-    fitted = tables["valves"].set_index("valve_id")["head_fitted"].reindex(then.valves["valve_id"]).to_numpy()
-    overwritten = fitted > np.datetime64(then.as_of)
-    restored = then.valves["head_age_basis"].eq("a visit").to_numpy()
-    return float((overwritten & ~restored).mean())

@@ -7,8 +7,9 @@ import pandas as pd
 from audit.backtest.calibration import with_limits
 from audit.backtest.capture import DRAWS
 from audit.backtest.failed import DEFINITION
+from audit.backtest.lost_dates import DRAWN
 from audit.backtest.score import Score
-from schemas.backtest import ORDER, TOP
+from schemas.backtest import TOP
 
 
 def sentences(found: Score) -> pd.DataFrame:
@@ -51,9 +52,9 @@ def _answer(found: Score) -> list[str]:
         f"that day; {seen:,} of them failed by {_day(found.end)}."
     ]
     told += [
-        f"{str(order).capitalize()} ({ORDER[str(order)]}): the first {TOP:.0%} hold "
-        f"{_share(row, 'caught_share')} of the failed valves, {row['times_random']:.1f} times what a random {TOP:.0%} "
-        f"holds; {row['per_1000_gbp']:.2f} of them for each £1,000 of work, {row['per_100_hours']:.1f} for each 100 h."
+        f"{str(order).capitalize()}: the first {TOP:.0%} hold {_share(row, 'caught_share')} of the failed valves, "
+        f"{row['times_random']:.1f} times what a random {TOP:.0%} holds; {row['per_1000_gbp']:.2f} of them for each "
+        f"£1,000 of work, {row['per_100_hours']:.1f} for each 100 h."
         for order, row in top.drop(index="random").iterrows()
     ]
     return [*told, _expected(found), _slope(found)]
@@ -98,12 +99,18 @@ def _method() -> list[str]:
 
 def _unknown(found: Score) -> list[str]:
     told = [
-        f"A register keeps the last fitting date only. {found.undated:.1%} of the valves had their head's date "
-        "overwritten after the earlier day, most of them because the head failed, and no visit restores it. On that "
-        "day such a head is given the age that its body's date and the fitted life make likely, renewals unseen "
-        "included, never the body's own age, which would give the failures away. In the register of that day the "
-        "dates stood, so the shares caught by benefit, chance and age would have been somewhat different."
+        "A register keeps the last fitting date only: where a head was renewed after the earlier day, the date that "
+        "stood in the register that day is gone, unless a visit tells it. That it is gone gives away that the head "
+        "was renewed, mostly because it failed."
     ]
+    if found.undated[0]:
+        told.append(
+            f"This touches {found.undated[0]:.1%} of the valves, and {found.undated[1]:.1%} of the failed ones. The "
+            "ranking takes for such a head the age that its body's date and the fitted life make likely, never the "
+            f"body's own age. For the score alone its age is drawn back {DRAWN} times, from the fitted life and from "
+            "when and how the head ended, each draw is ranked anew, and the results are averaged (multiple "
+            "imputation, Rubin 1987). So far the score leans on the fitted life, not on records."
+        )
     if found.failed.unnamed:
         told.append(
             f"{found.failed.unnamed:,} visits of the 13 weeks renewed a part for a fault but name none of the home's "
