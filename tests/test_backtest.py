@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 
+import reports
 from audit.backtest import Score, figures, score, sentences
 from audit.backtest.calibration import by_tenth, slope
 from audit.backtest.capture import capture
-from audit.backtest.failed import failed
+from audit.backtest.failed import failed, watched_through
 from audit.backtest.lost_dates import Lost, ages_drawn, lost_heads
 from audit.backtest.orders import places
 from audit.backtest.ranking import RANKED, ranking, stand
@@ -23,6 +26,7 @@ from audit.facts import facts
 from audit.life import life
 from audit.life.unseen_age import age_with, even_head_ages
 from audit.model import Portfolio
+from schemas.backtest import Backtest
 from schemas.tables import COLUMNS
 from tests.frames import default_policy, portfolio
 
@@ -181,6 +185,9 @@ def twelve_homes() -> Portfolio:
         visits.append(visit(home, home_id=f"H{home}", valve_id=f"V{home}-1", reported=later))
         visits.append(visit(100 + home, home_id=f"H{home}", valve_id=f"V{home}-0", kind="planned", action="none"))
         visits[-1] |= {"reported": "2023-05-02", "attended": "2023-05-02", "completed": "2023-05-02"}
+    checks = ("2024-03-01", "2025-01-15", "2025-08-01")  # a log without a long gap
+    calm = {"home_id": "H2", "valve_id": "", "kind": "safety_check", "action": "none"}
+    visits += [visit(300 + number, **calm, reported=day) for number, day in enumerate(checks)]
     visits.append(visit(200, home_id="H1", valve_id="V1-0", reported="2026-01-07", action="none", cause="wiring"))
     homes = [{"home_id": f"H{home}", "heating_renewal_due": "2028-09-30"} for home in range(12)]  # soon reckoned
     return portfolio(homes=homes, valves=valves, visits=visits)
@@ -255,6 +262,7 @@ def test_a_book_scored_from_end_to_end(scored: Score) -> None:
     told = " ".join(sentences(found)["sentence"])
     assert "24 valves in 12 homes" in told
     assert "touches 16.7% of the valves, and 100.0% of the failed ones" in told
+    assert found.unwatched == 0
     assert figures(found).set_index("name").at["Failed in the 13 weeks", "value"] == 4
 
 
@@ -292,3 +300,46 @@ def test_the_age_with_a_given_hazard_by_hand() -> None:
     found = age_with(np.array([0.21, 0.05]), np.array([1.0, 1.0]), 2.0, 10.0)
     assert found.tolist() == pytest.approx([10.0, 2.0])
     assert np.isnan(age_with(np.array([0.1]), np.array([1.0]), 1.0, 10.0)).all()
+
+
+def test_valves_whose_log_ended_are_left_out() -> None:
+    """The second landlord's file ends in August 2025: what failed there in autumn left no visit."""
+    valves = [{"valve_id": f"V{i}", "home_id": f"H{i}"} for i in range(4)]
+    homes = [{"home_id": f"H{i}", "scheme": "Elm" if i < 2 else "Oak"} for i in range(4)]
+    visits = [visit(i, home_id=f"H{i}", valve_id=f"V{i}", reported="2025-07-01") for i in range(4)]
+    visits += [visit(9, home_id="H0", valve_id="V0", reported="2026-01-10")]
+    book = portfolio(homes=homes, valves=valves, visits=visits)
+    file = book.visits["home_id"].isin(["H2", "H3"]).map({True: "oak.csv", False: "elm.csv"}).astype("str")
+    after = facts(replace(book, visits=book.visits.assign(source_file=file)), LATER, default_policy())
+    assert watched_through(after, ON, END, default_policy()).tolist() == ["V0", "V1"]
+
+
+def test_the_files_tell_text_as_text_and_are_equal_when_written_again(scored: Score, tmp_path: Path) -> None:
+    ranking = scored.ranking.assign(scheme="=1+1<b>")
+    found = Backtest(
+        version="0",
+        on=ON.date(),
+        end=END.date(),
+        as_of=LATER,
+        policy_sha256="0" * 64,
+        inputs=pd.DataFrame([{"name": "<i>.csv", "sha256": "", "rows": 24}]),
+        said=sentences(scored),
+        figures=figures(scored),
+        capture=scored.capture,
+        calibration=scored.calibration,
+        ranking=ranking,
+    )
+    for folder in ("one", "two"):
+        reports.write_backtest(found, tmp_path / folder, 1000)
+    names = ["backtest-ranking.csv", "backtest.html", "backtest.xlsx"]
+    assert sorted(path.name for path in (tmp_path / "one").iterdir()) == names
+    assert all((tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes() for name in names)
+    book = openpyxl.load_workbook(tmp_path / "one" / "backtest.xlsx")
+    assert book.sheetnames == ["Summary", "Caught", "Caught, first tenth", "Chances", "Failed valves", "Ranking"]
+    assert "f" not in {cell.data_type for sheet in book for row in sheet for cell in row}
+    assert [row[1].value for row in book["Failed valves"].iter_rows(min_row=5)] == [
+        pytest.approx(share) for share in ranking.loc[ranking["failed"], "caught"]
+    ]
+    page = (tmp_path / "one" / "backtest.html").read_text(encoding="utf-8")
+    assert "&lt;i&gt;.csv" in page
+    assert "<i>" not in page

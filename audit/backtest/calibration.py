@@ -53,15 +53,21 @@ def by_tenth(rankings: Sequence[pd.DataFrame], named: float = 1.0) -> pd.DataFra
 
 
 def _tenths(ranking: pd.DataFrame, named: float) -> pd.DataFrame:
-    rows = ranking.sort_values(["chance", "valve_id"], ignore_index=True)
-    tenth = np.arange(len(rows)) * TENTHS // max(len(rows), 1)
-    table = pd.DataFrame({"tenth": tenth + 1, "chance": rows["chance"] * named, "failed": rows["failed"].astype(float)})
-    return table.groupby("tenth", as_index=False).agg(
-        valves=("chance", "size"),
-        chance_low=("chance", "min"),
-        chance_high=("chance", "max"),
-        expected=("chance", "sum"),
-        observed=("failed", "sum"),
+    by_name = ranking if ranking["valve_id"].is_monotonic_increasing else ranking.sort_values("valve_id")
+    chance = by_name["chance"].to_numpy(float)
+    order = np.argsort(chance, kind="stable")
+    tenth = np.arange(len(order)) * TENTHS // max(len(order), 1)
+    rows = pd.DataFrame({"tenth": tenth + 1, "chance": chance[order] * named})
+    return (
+        rows.assign(failed=by_name["failed"].to_numpy(float)[order])
+        .groupby("tenth", as_index=False)
+        .agg(
+            valves=("chance", "size"),
+            chance_low=("chance", "min"),
+            chance_high=("chance", "max"),
+            expected=("chance", "sum"),
+            observed=("failed", "sum"),
+        )
     )
 
 

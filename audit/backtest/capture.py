@@ -43,12 +43,17 @@ def capture(rankings: Sequence[pd.DataFrame]) -> pd.DataFrame:
         order, share, valves, failed, caught, cost_gbp, hours (of the first `share` of the valves), times_random, and
         for each of MEASURES its value and 90 % limits (`_low`, `_high`).
     """
-    sorted_rows = [rows.sort_values("valve_id", ignore_index=True) for rows in rankings]
+    sorted_rows = [_by_valve(rows) for rows in rankings]
     home = np.unique(sorted_rows[0]["home_id"].to_numpy(str), return_inverse=True)[1]
     table = [_scored(sorted_rows, order, home).assign(order=order) for order in ORDERS]
     first = ["order", "share"]
     found = pd.concat(table, ignore_index=True).astype({"order": "str"})
     return found[[*first, *(name for name in found.columns if name not in first)]]
+
+
+def _by_valve(rows: pd.DataFrame) -> pd.DataFrame:
+    in_order = rows["valve_id"].is_monotonic_increasing
+    return rows if in_order else rows.sort_values("valve_id", ignore_index=True)
 
 
 def _scored(rankings: Sequence[pd.DataFrame], order: str, home: Ints) -> pd.DataFrame:

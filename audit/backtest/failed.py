@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from audit.life.replaced import ELSEWHERE, RENEWALS, replaced
-from audit.life.watched import days
+from audit.life.watched import days, watched
 from audit.model import Facts
 from audit.policy import Policy
 
@@ -29,6 +29,15 @@ class Failed:
 
     valves: pd.DataFrame
     unnamed: int
+
+
+def watched_through(after: Facts, on: pd.Timestamp, end: pd.Timestamp, policy: Policy) -> pd.Series:
+    """Return the ids of the valves whose failures in the quarter would have left a visit: their log covers it."""
+    first, last = watched(after, policy)
+    begin, close = days(pd.Series([on, end]))
+    silence = policy.number("life.log_silence")  # a file whose last visit lies no longer before has not ended
+    ids: pd.Series = after.valves.loc[(first <= begin) & (last >= close - silence), "valve_id"]
+    return ids
 
 
 def failed(after: Facts, on: pd.Timestamp, end: pd.Timestamp, policy: Policy) -> Failed:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -27,6 +27,7 @@ RANKED: Final = (
     "valve_id", "home_id", "scheme", "option", "benefit_gbp", "chance", "cost_gbp", "hours", "head_years", "body_years",
     "head_age_basis", "visits",
 )  # fmt: skip
+HANG_ON_AGE: Final = ("option", "benefit_gbp", "chance", "cost_gbp", "hours", "head_years")
 RECENT: Final = pd.Timedelta(days=365)
 PENNY: Final = 0.01
 
@@ -70,22 +71,27 @@ def with_ages(standing: Standing, ranked: pd.DataFrame, row: Ints, ages: Floats,
 
     Args:
         standing: The earlier day.
-        ranked: Its ranking.
+        ranked: Its ranking, by valve_id; some valves may be left out.
         row: (n,) places of those heads in `then.valves`.
         ages: (draws, n) their ages, in calendar years.
         policy: For the options.
     """
     if not len(row):
         return [ranked]
-    drawn = _table(standing, np.tile(row, len(ages)), ages.ravel(), policy)
-    draw = np.tile(np.arange(len(ages)), len(row))  # the rows of a valve lie in the order of their draws
-    drawn = drawn.assign(draw=draw).set_index("valve_id")
-    kept = ranked.set_index("valve_id")
-    found = []
-    for number in range(len(ages)):
-        one = drawn.loc[drawn["draw"].eq(number), kept.columns]
-        found.append(pd.concat([kept.drop(index=one.index), one]).sort_index().reset_index())
-    return found
+    drawn = _table(standing, np.tile(row, len(ages)), ages.ravel(), policy)  # a valve's rows in the order of its draws
+    place = pd.Index(ranked["valve_id"]).get_indexer(pd.Index(drawn["valve_id"].iloc[:: len(ages)]))
+    values = {name: drawn[name].to_numpy().reshape(-1, len(ages))[place >= 0] for name in HANG_ON_AGE}
+    return [
+        ranked.assign(**{name: _put(ranked[name], place[place >= 0], value[:, draw]) for name, value in values.items()})
+        for draw in range(len(ages))
+    ]
+
+
+def _put(column: pd.Series, place: Ints, values: Any) -> pd.Series:
+    """Return the column with other values in some places."""
+    changed = column.copy()
+    changed.iloc[place] = values
+    return changed
 
 
 def _table(standing: Standing, row: Ints, head_age: Floats, policy: Policy) -> pd.DataFrame:

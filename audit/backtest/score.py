@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,14 +10,14 @@ import pandas as pd
 
 from audit.backtest.calibration import Slope, by_tenth, slope
 from audit.backtest.capture import capture
-from audit.backtest.failed import Failed, failed
+from audit.backtest.failed import Failed, failed, watched_through
 from audit.backtest.lost_dates import ages_drawn, lost_heads
 from audit.backtest.ranking import ranking, stand, with_ages
 from audit.backtest.then import facts_then, quarter_after
 from audit.choice import prices
 from audit.errors import CannotUse
 from audit.facts import facts
-from audit.life.grid import Floats
+from audit.life.grid import Ints
 from audit.model import Portfolio
 from audit.policy import Policy
 from schemas.backtest import TOP
@@ -33,8 +32,8 @@ class Score:
     share of the rankings with dates drawn back the valve lies in the first TOP of all.
 
     `named`: share of the quarter's failures whose call-out names its valve; `unranked`: failed valves that nothing
-    shows to have been there on the day; `undated`: shares of all valves and of the failed ones whose head's date is
-    drawn back.
+    shows to have been there on the day; `unwatched`: valves left out, whose log does not cover the quarter; `undated`:
+    shares of all valves, and of the failed ones, whose head's date is drawn back.
     """
 
     on: pd.Timestamp
@@ -46,6 +45,7 @@ class Score:
     failed: Failed
     named: float
     unranked: int
+    unwatched: int
     undated: tuple[float, float]
     homes: int
 
@@ -67,7 +67,9 @@ def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Poli
     then = facts_then(tables, day, policy)
     after = facts(portfolio, as_of, policy)
     found = failed(after, day, end, policy)
-    known = found.valves["valve_id"].isin(then.valves["valve_id"])
+    watched = then.valves["valve_id"].isin(watched_through(after, day, end, policy))
+    seen = then.valves.loc[watched, "valve_id"]
+    known = found.valves["valve_id"].isin(seen)
     if not known.any():
         raise CannotUse(
             f"--on {day:%Y-%m-%d}: no visit of the 13 weeks after it names a valve whose motor, head or body was "
@@ -75,36 +77,36 @@ def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Poli
         )
     standing = stand(then, prices(portfolio.rates, policy), policy, end)
     ranked = ranking(standing, policy)
+    ranked = with_outcome(ranked.loc[ranked["valve_id"].isin(seen)].reset_index(drop=True), found.valves)
     lost = lost_heads(then, standing.fit, portfolio.valves.set_index("valve_id")["head_fitted"], after, policy)
     drawn = with_ages(standing, ranked, lost.row, ages_drawn(lost, then, standing.fit), policy)
-    joined = [outcome(one, found.valves) for one in drawn]
-    shown = outcome(ranked, found.valves)
-    undated = shown["valve_id"].isin(then.valves["valve_id"].iloc[lost.row])
+    caught = np.mean([place_of(one) <= TOP * len(one) for one in drawn], axis=0)
+    undated = ranked["valve_id"].isin(then.valves["valve_id"].iloc[lost.row])
     named = len(found.valves) / (len(found.valves) + found.unnamed)
     return Score(
         on=day,
         end=end,
-        ranking=shown.assign(caught=_caught(shown, joined)),
-        capture=capture(joined),
-        calibration=by_tenth(joined, named),
-        slope=slope(joined),
+        ranking=ranked.assign(place=place_of(ranked), caught=caught).sort_values("place", ignore_index=True),
+        capture=capture(drawn),
+        calibration=by_tenth(drawn, named),
+        slope=slope(drawn),
         failed=found,
         named=named,
-        unranked=int((~known).sum()),
-        undated=(float(undated.mean()), float(undated[shown["failed"]].mean())),
-        homes=int(shown["home_id"].nunique()),
+        unranked=int((~found.valves["valve_id"].isin(then.valves["valve_id"])).sum()),
+        unwatched=int((~watched).sum()),
+        undated=(float(undated.mean()), float(undated[ranked["failed"]].mean())),
+        homes=int(ranked["home_id"].nunique()),
     )
 
 
-def _caught(shown: pd.DataFrame, drawn: Sequence[pd.DataFrame]) -> Floats:
-    """Return in what share of the rankings each valve lies in the first TOP of all."""
-    inside = [one.set_index("valve_id")["place"].reindex(shown["valve_id"]) <= TOP * len(one) for one in drawn]
-    return np.asarray(np.mean([each.to_numpy(float) for each in inside], axis=0))
+def with_outcome(ranked: pd.DataFrame, failed_valves: pd.DataFrame) -> pd.DataFrame:
+    """Lay what became of each valve beside its rank: failed (bool), reported and part where it failed."""
+    became = failed_valves.set_index("valve_id").reindex(pd.Index(ranked["valve_id"])).set_axis(ranked.index)
+    return pd.concat([ranked, became], axis=1).assign(failed=became["reported"].notna())
 
 
-def outcome(ranked: pd.DataFrame, failed_valves: pd.DataFrame) -> pd.DataFrame:
-    """Lay what became of each valve beside its rank: failed (bool), reported, part, and place, 1 the first."""
-    rows = ranked.merge(failed_valves, on="valve_id", how="left")
-    order = np.lexsort((rows["valve_id"].to_numpy(str), -rows["chance"], -rows["benefit_gbp"]))
-    rows = rows.iloc[order].reset_index(drop=True)
-    return rows.assign(failed=rows["reported"].notna(), place=np.arange(1, len(rows) + 1))
+def place_of(ranked: pd.DataFrame) -> Ints:
+    """Return each valve's place by benefit, then chance, then valve_id, 1 the first; rows are sorted by valve_id."""
+    place = np.empty(len(ranked), dtype=np.int64)
+    place[np.lexsort((-ranked["chance"], -ranked["benefit_gbp"]))] = np.arange(1, len(ranked) + 1)
+    return place

@@ -117,6 +117,11 @@ def _unknown(found: Score) -> list[str]:
             f"valves; they are not counted, and of all failures expected the share {found.named:.1%} that names its "
             "valve is compared with those seen."
         )
+    if found.unwatched:
+        told.append(
+            f"{found.unwatched:,} valves are left out: the visit log of their homes does not cover the 13 weeks, so "
+            "that a failure would not show."
+        )
     if found.unranked:
         told.append(
             f"{found.unranked:,} failed valves are not ranked, because nothing shows that they were there on the "
