@@ -9,16 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from audit.intake.notes_meaning import Meaning, meaning
+from audit.intake.notes_meaning import Meanings
 from audit.intake.notes_table import COLUMNS, PhraseTable, default_table
 
-REMEMBERED: Final = 200_000  # notes of the same terms in the same order are read once
 DIGITS: Final = re.compile(r"\d+")
 Codes = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 ByColumn = dict[str, list[str | None]]
@@ -57,25 +56,22 @@ class Reading(NamedTuple):
 
 
 class Reader:
-    """Reads notes by one phrase table; what was worked out for a run of terms is kept."""
+    """Reads notes by one phrase table; what was worked out for a clause is kept."""
 
     def __init__(self, table: PhraseTable) -> None:
         self.table = table
-        self._meaning = lru_cache(REMEMBERED)(self._work_out)
-
-    def _work_out(self, codes: str) -> Meaning:
-        return meaning(codes, self.table)
+        self._meaning = Meanings(table).meaning
 
     def read(self, text: str) -> Reading:
         """Read one note; only its first `characters_read` characters count."""
         text = text[: self.table.characters_read]
-        codes, starts, ends = self.table.lexicon.tag(text)
-        values, untouched = self._meaning(codes)
+        tagged = self.table.lexicon.tag(text)
+        values, untouched = self._meaning(tagged.codes)
         coded = {
-            column: Phrased(value, " … ".join(" ".join(text[starts[a] : ends[b]].split()) for a, b in spans))
+            column: Phrased(value, " … ".join(" ".join(tagged.words(text, span).split()) for span in spans))
             for column, (value, spans) in values.items()
         }
-        return Reading(coded, tuple(text[starts[a] : ends[b]] for a, b in untouched))
+        return Reading(coded, tuple(tagged.words(text, span) for span in untouched))
 
 
 @cache

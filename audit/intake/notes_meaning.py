@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, NamedTuple
 
-from audit.intake.notes_phrases import RENEWALS, Found, Saying, phrases, sayings
+from audit.intake.notes_phrases import RENEWALS, Before, Saying, listen
 from audit.intake.notes_table import PhraseTable
 from audit.intake.notes_words import COMMA, SENTENCE
 
 THREE_PORT: Final = frozenset({"three_port", "mid_position", "diverter"})
+MID: Final = frozenset({"mid_position"})
+MARKS: Final = COMMA + SENTENCE
+CLAUSE: Final = re.compile(f"[^{MARKS}]*[{MARKS}]|[^{MARKS}]+")
+REMEMBERED: Final = 200_000  # clauses and what clauses say together, kept with what they mean
 Span = tuple[int, int]  # first and last term
 Said = dict[str, list[tuple[str, Saying]]]  # by column: values and the phrases that say them
 Chosen = dict[str, tuple[str, list[Saying]]]  # by column: the value and the phrases behind it
@@ -29,15 +36,123 @@ class Meaning(NamedTuple):
     untouched: tuple[Span, ...]
 
 
-def meaning(codes: str, table: PhraseTable) -> Meaning:
-    """Read the codes of one note, as `Lexicon.tag` gives them."""
-    kept = _without_modifiers(codes, table)
-    short = "".join(codes[place] for place in kept)
-    found = list(phrases(short, table))
-    heard = sayings(short, found, table) if found else []
-    untouched = tuple((kept[first], kept[last]) for first, last in _untouched(short, found))
-    chosen = _settle(heard, _valves(codes, kept, heard, table), table, understood=not untouched)
-    return Meaning({column: (value, _spans(by, kept)) for column, (value, by) in chosen.items()}, untouched)
+@dataclass(frozen=True, eq=False, slots=True)
+class Statement:
+    """What a phrase says, whatever its words; one object for each thing that can be said."""
+
+    says: Mapping[str, str]
+    rooted: bool
+
+
+class Clause(NamedTuple):
+    """One clause read; places are counted from where it begins.
+
+    `places`, for each statement: of the part that it speaks of (or BLAMED, ONLY), of its first term and its last.
+    `mids`: where "mid position" stands, which may be a kind of valve or where a valve stood.
+    """
+
+    statements: tuple[Statement, ...]
+    places: tuple[tuple[int, int, int], ...]
+    untouched: tuple[Span, ...]
+    valves: Valves
+    mids: tuple[int, ...]
+    after: Before
+    blamed_at: int
+    only_at: int
+
+
+class Meanings:
+    """Reads notes by one phrase table; what clauses mean, and what comes of them together, is worked out once."""
+
+    def __init__(self, table: PhraseTable) -> None:
+        self.table = table
+        self._statements: dict[tuple[frozenset[tuple[str, str]], bool], Statement] = {}
+        self._clause = lru_cache(REMEMBERED)(self._read_clause)
+        self._settled = lru_cache(REMEMBERED)(self._settle)
+
+    def meaning(self, codes: str) -> Meaning:
+        """Read the codes of one note, as `Lexicon.tag` gives them."""
+        clauses = CLAUSE.findall(codes)
+        statements: list[Statement] = []
+        places: list[tuple[int, int, int]] = []
+        origins: list[tuple[int, int, int]] = []  # where the clause begins; the only part and the part blamed before it
+        read: list[tuple[int, Clause]] = []
+        before, begin, only_at, blamed_at = Before(), 0, 0, 0
+        for number, own in enumerate(clauses, 1):
+            clause = self._clause(own, "".join(clauses[number : number + self.table.marks_inside]), before)
+            read.append((begin, clause))
+            statements += clause.statements
+            places += clause.places
+            earlier = begin, only_at, blamed_at
+            origins += [earlier] * len(clause.statements)
+            only_at, blamed_at = _place(clause.only_at, earlier), _place(clause.blamed_at, earlier)
+            before, begin = clause.after, begin + len(own)
+        untouched = tuple((begin + a, begin + b) for begin, clause in read for a, b in clause.untouched)
+        spans = [_spans(*one) for one in zip(places, origins, strict=True)]
+        valves = _valves(
+            read, [span[-1] for span, one in zip(spans, statements, strict=True) if "position" in one.says]
+        )
+        settled = self._settled(tuple(statements), valves, not untouched)
+        return Meaning(
+            {
+                column: (value, tuple(dict.fromkeys(span for order in by for span in spans[order])))
+                for column, value, by in settled
+            },
+            untouched,
+        )
+
+    def _read_clause(self, own: str, rest: str, before: Before) -> Clause:
+        kept = _without_modifiers(own + rest, self.table)
+        short = "".join((own + rest)[place] for place in kept)
+        count = sum(place < len(own) for place in kept)
+        heard = listen(short[:count], short[count:], before, self.table)
+        words = count - (short[count - 1] in MARKS)
+        kinds = [(at, self.table.kinds[code]) for at, code in enumerate(own) if code in self.table.kinds]
+        return Clause(
+            statements=tuple(self._statement(saying) for saying in heard.sayings),
+            places=tuple((_kept(one.part_at, kept), kept[one.start], kept[one.end - 1]) for one in heard.sayings),
+            untouched=((kept[0], kept[words - 1]),) if words and not heard.found and not before.taken else (),
+            valves=Valves(
+                frozenset().union(*(kind for _, kind in kinds if kind != MID)),
+                frozenset(self.table.sizes[code] for code in own if code in self.table.sizes),
+            ),
+            mids=tuple(at for at, kind in kinds if kind == MID),
+            after=heard.after,
+            blamed_at=_kept(heard.blamed_at, kept),
+            only_at=_kept(heard.only_at, kept),
+        )
+
+    def _statement(self, saying: Saying) -> Statement:
+        key = frozenset(saying.says.items()), saying.rooted
+        return self._statements.setdefault(key, Statement(saying.says, saying.rooted))
+
+    def _settle(
+        self, statements: Sequence[Statement], valves: Valves, understood: bool
+    ) -> list[tuple[str, str, list[int]]]:
+        """Return column, value and which statements say it; where they stand does not matter, only their order."""
+        heard = [Saying(at, at + 1, one.says, at, one.rooted) for at, one in enumerate(statements)]
+        chosen = _settle(heard, valves, self.table, understood=understood)
+        return [(column, value, sorted(saying.start for saying in by)) for column, (value, by) in chosen.items()]
+
+
+def _kept(place: int, kept: list[int]) -> int:
+    return kept[place] if place >= 0 else place
+
+
+def _place(place: int, earlier: tuple[int, int, int]) -> int:
+    """Return a place of a clause as one of the note; `earlier` ends with those of ONLY and BLAMED."""
+    return earlier[0] + place if place >= 0 else earlier[place]
+
+
+def _spans(places: tuple[int, int, int], earlier: tuple[int, int, int]) -> tuple[Span, ...]:
+    """Return the places of a statement's words: of the part spoken of, where it stands before, and of the phrase."""
+    part, first, last = places
+    begin = earlier[0]
+    span = begin + first, begin + last
+    if part < first:
+        part_at = _place(part, earlier)
+        return (part_at, part_at), span
+    return (span,)
 
 
 def _without_modifiers(codes: str, table: PhraseTable) -> list[int]:
@@ -47,29 +162,6 @@ def _without_modifiers(codes: str, table: PhraseTable) -> list[int]:
         kept = [place for at, place in enumerate(kept) if at not in dropped]
         codes = "".join(code for at, code in enumerate(codes) if at not in dropped)
     return kept
-
-
-def _untouched(codes: str, found: Iterable[Found]) -> Iterable[Span]:
-    """Yield first and last place of each clause that no phrase touches."""
-    touched = bytearray(len(codes))
-    for start, end, _ in found:
-        touched[start:end] = b"\1" * (end - start)
-    begin = 0
-    for place, code in enumerate(codes + SENTENCE):
-        if code in (SENTENCE, COMMA):
-            if place > begin and 1 not in touched[begin:place]:
-                yield begin, place - 1
-            begin = place + 1
-
-
-def _spans(by: Iterable[Saying], kept: list[int]) -> tuple[Span, ...]:
-    """Return the places of the words: of the part spoken of, where it stands before, and of the phrase."""
-    spans: list[Span] = []
-    for saying in sorted(by, key=lambda saying: saying.start):
-        if saying.part_at < saying.start:
-            spans.append((kept[saying.part_at], kept[saying.part_at]))
-        spans.append((kept[saying.start], kept[saying.end - 1]))
-    return tuple(dict.fromkeys(spans))
 
 
 def _settle(heard: list[Saying], valves: Valves, table: PhraseTable, *, understood: bool) -> Chosen:
@@ -156,16 +248,16 @@ def _drop_contradictions(chosen: Chosen, kinds: frozenset[str]) -> None:
         del chosen["position"]
 
 
-def _valves(codes: str, kept: list[int], heard: list[Saying], table: PhraseTable) -> Valves:
+def _valves(read: Iterable[tuple[int, Clause]], stood: Iterable[Span]) -> Valves:
     """Return kinds and sizes that the note names; "mid position" as where a valve stood is no kind."""
-    stood = [(kept[saying.start], kept[saying.end - 1]) for saying in heard if "position" in saying.says]
-    kinds = [
-        table.kinds[code]
-        for place, code in enumerate(codes)
-        if code in table.kinds
-        and not (table.kinds[code] == {"mid_position"} and any(first <= place <= last for first, last in stood))
-    ]
-    return Valves(frozenset().union(*kinds), frozenset(table.sizes[code] for code in codes if code in table.sizes))
+    kinds: frozenset[str] = frozenset()
+    sizes: frozenset[str] = frozenset()
+    for begin, clause in read:
+        kinds |= clause.valves.kinds
+        sizes |= clause.valves.sizes
+        if not all(any(first <= begin + mid <= last for first, last in stood) for mid in clause.mids):
+            kinds |= MID
+    return Valves(kinds, sizes)
 
 
 def _name_parts(chosen: Chosen, said: Said, valves: Valves, table: PhraseTable) -> None:

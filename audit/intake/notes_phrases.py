@@ -1,4 +1,9 @@
-"""The phrases of a note, left to right: which part each speaks of, and which of them negation, past or plan silence."""
+"""The phrases of a clause, left to right: which part each speaks of, and which of them negation, past or plan silence.
+
+A note is read clause by clause. What earlier clauses leave behind is a `Before` and nothing else, so that the same
+clause after the same `Before` is read once, however many notes hold it. A phrase may reach over marks into the clauses
+that follow; those are given as `rest`.
+"""
 
 from __future__ import annotations
 
@@ -11,24 +16,72 @@ from audit.intake.notes_words import SENTENCE
 RENEWALS: Final = frozenset({"full", "head", "motor", "other_part"})
 NO_PART: Final = Part("", {})
 ROOT_REACH: Final = 3  # "because of" counts for a cause named this many terms after it
+BLAMED: Final = -1  # stands for the place, in an earlier clause, of the part blamed last
+ONLY: Final = -2  # stands for the last place, in earlier clauses, of the only part that they name
+SEVERAL: Final = "*"  # for the code of the only part, where there are more
 Found = tuple[int, int, int]  # start and end in the codes, number of the phrase
 
 
 class Saying(NamedTuple):
-    """One phrase of the note: places of its first term and after its last, and what it says."""
+    """One phrase of a clause: places of its first term and after its last, and what it says."""
 
     start: int
     end: int
     says: Mapping[str, str]
-    part_at: int  # place of the part that it speaks of, or of its first term
+    part_at: int  # place of the part that it speaks of (or BLAMED, ONLY), or of its first term
     rooted: bool  # names a cause after "because of" and the like
 
 
-def phrases(codes: str, table: PhraseTable) -> Iterator[Found]:
-    """Yield the phrases left to right; none overlap, the one of most terms wins, then the first of the table."""
-    place, count = 0, len(codes)
+class Before(NamedTuple):
+    """What the clauses before one leave behind; places are counted from where it begins."""
+
+    taken: int = 0  # its first terms belong to a phrase that began before
+    deed_end: int = -1  # a phrase that said what was done ended here; -1: before the clause
+    root_ago: int = 0  # "because of" stands this many terms before; 0: not within reach
+    cues: frozenset[str] = frozenset()  # of those that reach over the sentence, the ones said in it
+    blamed: str = ""  # code of the part blamed last
+    parts: str = ""  # code of the only part named; SEVERAL
+
+
+class Heard(NamedTuple):
+    """What a clause says, its phrases, what it leaves behind, and where the parts of `after` stand in it."""
+
+    sayings: tuple[Saying, ...]
+    found: tuple[Found, ...]
+    after: Before
+    blamed_at: int
+    only_at: int
+
+
+def listen(own: str, rest: str, before: Before, table: PhraseTable) -> Heard:
+    """Read one clause (its codes with the mark that ends it) after `before`; `rest` are the clauses that follow."""
+    codes = own + rest
+    found = tuple(phrases(codes, before.taken, len(own), table))
+    heard, blamed_at, blamed = _sayings(codes, found, before, table)
+    only_at, parts = _parts(codes, len(own), before, table)
+    end = max([before.taken, *(end for _, end, _ in found[-1:])]) - len(own)
+    deed_end = (heard[-1].end if "action" in heard[-1].says else -1) if heard else before.deed_end
+    roots = [len(own) - m.start() for m in table.root.finditer(own)][-1:]
+    root_ago = roots[0] if roots else before.root_ago and before.root_ago + len(own)
+    after = Before(
+        taken=max(0, end),
+        deed_end=max(-1, deed_end - len(own)),
+        root_ago=root_ago if root_ago <= ROOT_REACH else 0,
+        cues=frozenset() if own.endswith(SENTENCE) else _sentence_cues(own, before, table),
+        blamed=blamed,
+        parts=parts,
+    )
+    return Heard(tuple(heard), found, after, blamed_at, only_at)
+
+
+def phrases(codes: str, start: int, stop: int, table: PhraseTable) -> Iterator[Found]:
+    """Yield the phrases that begin from `start` to `stop`, left to right.
+
+    None overlap; the one of most terms wins, then the first of the table.
+    """
+    place = start
     matchers = table.matchers
-    while place < count:
+    while place < stop:
         best = None
         for match, ranks in matchers.get(codes[place], ()):
             if (found := match(codes, place)) and found.lastindex:
@@ -43,32 +96,46 @@ def phrases(codes: str, table: PhraseTable) -> Iterator[Found]:
         place = end
 
 
-def sayings(codes: str, found: Sequence[Found], table: PhraseTable) -> list[Saying]:
-    """Return what the phrases say once parts are named and cues have had their effect."""
-    present = [cue for cue in table.cues if cue.pattern.search(codes)]
+def _sayings(codes: str, found: Sequence[Found], before: Before, table: PhraseTable) -> tuple[list[Saying], int, str]:
+    """Return what the phrases say once parts are named and cues have had their effect; and the part blamed last."""
+    present = [cue for cue in table.cues if cue.name in before.cues or cue.pattern.search(codes)]
     bounds = [m.start() for m in table.breaks.finditer(codes)] if present else []
     heard: list[Saying] = []
-    free_from, blamed = 0, -1
+    free_from, blamed_at, blamed = before.taken, BLAMED, before.blamed
     for start, end, number in found:
         phrase = table.phrases[number]
-        if phrase.continues and not _continues(heard, start):
+        if phrase.continues and not _continues(heard, start, before):
             continue
-        part_at, says = _name_part(phrase, codes, start, end, blamed, table) if phrase.of_part else (start, phrase.says)
-        if says.get("cause", "none_found") != "none_found" and codes[part_at] in table.part_of:
-            blamed = part_at
+        at, code, says = start, codes[start], phrase.says
+        if phrase.of_part:
+            at, code, says = _name_part(phrase, codes, (start, end), (blamed_at, blamed), before, table)
+        if says.get("cause", "none_found") != "none_found" and code in table.part_of:
+            blamed_at, blamed = at, code
         for cue in present:
-            if says and _near(cue, codes, start, end, free_from, bounds, table):
+            if says and _near(cue, codes, (start, end), free_from, bounds, before, table):
                 says = _silence(says, cue)
         free_from = end
         if says:
-            rooted = "cause" in says and table.root.search(codes, max(0, start - ROOT_REACH), end) is not None
-            heard.append(Saying(start, end, says, part_at, rooted))
-    return heard
+            heard.append(Saying(start, end, says, at, "cause" in says and _rooted(codes, start, end, before, table)))
+    return heard, blamed_at, blamed
 
 
-def _continues(heard: list[Saying], start: int) -> bool:
+def _continues(heard: list[Saying], start: int, before: Before) -> bool:
     """Whether the phrase right before `start` said what was done, so that "… and a stat" is done as well."""
-    return bool(heard) and heard[-1].end == start and "action" in heard[-1].says
+    if not heard:
+        return before.deed_end == start
+    return heard[-1].end == start and "action" in heard[-1].says
+
+
+def _rooted(codes: str, start: int, end: int, before: Before, table: PhraseTable) -> bool:
+    near = table.root.search(codes, max(0, start - ROOT_REACH), end) is not None
+    return near or 0 < before.root_ago <= ROOT_REACH - start
+
+
+def _sentence_cues(own: str, before: Before, table: PhraseTable) -> frozenset[str]:
+    """Return the cues that reach over the sentence, said in it up to the end of the clause."""
+    here = [cue.name for cue in table.cues if cue.reach == "sentence" and cue.pattern.search(own)]
+    return before.cues.union(here)
 
 
 def _silence(says: Mapping[str, str], cue: Cue) -> Mapping[str, str]:
@@ -82,31 +149,42 @@ def _silence(says: Mapping[str, str], cue: Cue) -> Mapping[str, str]:
 
 
 def _name_part(
-    phrase: Phrase, codes: str, start: int, end: int, blamed: int, table: PhraseTable
-) -> tuple[int, Mapping[str, str]]:
-    """Put the words of the part in place of "part.…", "also.…" and "same.…"; return where the part stands."""
-    says = phrase.says
-    match = table.parts_pattern.search(codes, start, end)
+    phrase: Phrase, codes: str, span: tuple[int, int], blamed: tuple[int, str], before: Before, table: PhraseTable
+) -> tuple[int, str, Mapping[str, str]]:
+    """Put the words of the part in place of "part.…", "also.…" and "same.…"; return place and code of the part."""
+    says, start = phrase.says, span[0]
+    match = table.parts_pattern.search(codes, *span)
     at = match.start() if match else start
+    code = codes[at]
     if phrase.of_same and not match:
-        at = blamed if blamed >= 0 else _only_part(codes, start, table)
-    part = table.part_of.get(codes[at], NO_PART) if match or at < start else NO_PART
+        only = _parts(codes, start, before, table)
+        if blamed[1]:
+            at, code = blamed
+        elif only[1] not in {"", SEVERAL}:
+            at, code = only
+    part = table.part_of.get(code, NO_PART) if match or at < start else NO_PART
     if part.name == "elsewhere":
-        return start, {"deed": "yes"} if "action" in says else {}
+        return start, codes[start], {"deed": "yes"} if "action" in says else {}
     if match and says.get("outcome") == "parts_needed" and part.means["action"] not in RENEWALS:
-        return at, {}
+        return at, code, {}
     if not phrase.refers:
-        return at, says
+        return at, code, says
     named = {column: _word(value, part) for column, value in says.items()}
     if "action" in named and not named["action"]:
         named["deed"] = "yes"
-    return at, {column: value for column, value in named.items() if value}
+    return at, code, {column: value for column, value in named.items() if value}
 
 
-def _only_part(codes: str, end: int, table: PhraseTable) -> int:
-    """Return where the one part named before `end` stands last; `end` if there is none, or more than one."""
-    places = {table.part_of[m.group()].name: m.start() for m in table.parts_pattern.finditer(codes, 0, end)}
-    return next(iter(places.values())) if len(places) == 1 else end
+def _parts(codes: str, end: int, before: Before, table: PhraseTable) -> tuple[int, str]:
+    """Return where the one part named before `end` stands last, with its code; SEVERAL if there are more."""
+    if before.parts == SEVERAL:
+        return ONLY, SEVERAL
+    places = dict.fromkeys(before.parts, ONLY) | {
+        m.group(): m.start() for m in table.parts_pattern.finditer(codes, 0, end)
+    }
+    if len({table.part_of[code].name for code in places}) > 1:
+        return ONLY, SEVERAL
+    return max(((place, code) for code, place in places.items()), default=(ONLY, ""))
 
 
 def _word(value: str, part: Part) -> str:
@@ -114,15 +192,17 @@ def _word(value: str, part: Part) -> str:
     return part.means.get(what, "") if refers else value
 
 
-def _near(cue: Cue, codes: str, start: int, end: int, free_from: int, bounds: list[int], table: PhraseTable) -> bool:
+def _near(
+    cue: Cue, codes: str, span: tuple[int, int], free_from: int, bounds: list[int], before: Before, table: PhraseTable
+) -> bool:
     """Whether the cue stands near enough to the phrase to silence it."""
-    search = cue.pattern.search
+    search, (start, end) = cue.pattern.search, span
     if cue.reach == "sentence":
-        return search(codes, codes.rfind(SENTENCE, 0, start) + 1, start) is not None
+        return cue.name in before.cues or search(codes, 0, start) is not None
     if not cue.before:  # a phrase of two clauses counts for its last
         low = max((b for b in bounds if b < end), default=0)
         high = min((b for b in bounds if b >= end), default=len(codes))
-        return any(search(codes, *span) for span in ((low, start), (max(low, start), end), (end, high)))
+        return any(search(codes, *piece) for piece in ((low, start), (max(low, start), end), (end, high)))
     low = max((b for b in bounds if b < start), default=0)
     if cue.reach == "words":
         low = max(low, free_from, start - table.words_before)

@@ -90,6 +90,7 @@ class PhraseTable:
     together: Sequence[tuple[str, frozenset[str], str]]
     characters_read: int
     words_before: int
+    marks_inside: int  # so many marks, at most, stand within one phrase
 
 
 class _Builder:
@@ -291,6 +292,7 @@ def make_table(raw: Mapping[str, Any], file: str = FILE.name) -> PhraseTable:
         together=[(one["column"], frozenset(one["both"]), one["mean"]) for one in raw["together"]],
         characters_read=raw["characters_read"],
         words_before=raw["words_before"],
+        marks_inside=max(pattern.split().count(",") for phrase in raw["phrase"] for pattern in phrase["like"]),
     )
 
 

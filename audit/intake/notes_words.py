@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -24,7 +24,7 @@ TOKEN: Final = re.compile(
     r"|[.;!?\n\r]+|\s/\s|\|"
     r"|[&+/]"
 )
-CLAUSE_END: Final = re.compile(r"[.,;!?](?=\s)|[\n\r]")  # no term reaches over it
+CLAUSE_END: Final = re.compile(r"[.,;!?](?=\s)|[\n\r]|\s/\s|\s[-–—]+(?=\s)|\||(?<!\d),|,(?!\d)")  # no term reaches over
 MARKS: Final = dict.fromkeys(",-–—", COMMA) | dict.fromkeys(".;!?\n\r/|", SENTENCE)
 
 Term = tuple[str, ...]
@@ -41,11 +41,17 @@ class Entry:
 
 
 class Tagged(NamedTuple):
-    """A note as one character a term (`codes`), with the place of each in the text."""
+    """A note as one character a term (`codes`), with the place of each: in its clause, and where that begins."""
 
     codes: str
-    starts: list[int]
-    ends: list[int]
+    begins: Sequence[int]
+    starts: Sequence[int]
+    ends: Sequence[int]
+
+    def words(self, text: str, span: tuple[int, int]) -> str:
+        """Return the words of the text from one term to another."""
+        first, last = span
+        return text[self.begins[first] + self.starts[first] : self.begins[last] + self.ends[last]]
 
 
 class Lexicon(dict[str, Entry]):
@@ -105,22 +111,27 @@ class Lexicon(dict[str, Entry]):
         return self[min(right)] if right else Entry(word)
 
     def tag(self, text: str) -> Tagged:
-        """Return the codes of the terms in `text` (longest term first) and where each begins and ends.
+        """Return the codes of the terms in `text` (longest term first), each with where it begins and ends.
 
         Clauses are tagged one by one and remembered: most of what people write, they have written before.
         """
         lower = text.lower()
         if len(lower) != len(text):  # a few letters change length; then lower only the plain ones
             lower = "".join(c.lower() if c.isascii() else c for c in text)
-        codes, starts, ends = [], [], []
+        codes = ""
+        begins: list[int] = []
+        starts: list[int] = []
+        ends: list[int] = []
         begin = 0
-        for end in [*(m.end() for m in CLAUSE_END.finditer(lower)), len(lower)]:
-            piece, first, last = self._clause(lower[begin:end])
-            codes.append(piece)
-            starts += [begin + at for at in first]
-            ends += [begin + at for at in last]
-            begin = end
-        return Tagged("".join(codes), starts, ends)
+        for end in [*[m.end() for m in CLAUSE_END.finditer(lower)], None]:
+            clause = lower[begin:] if end is None else lower[begin:end] + " "  # a dash is a mark between spaces
+            piece, first, last = self._clause(clause)
+            codes += piece
+            begins += [begin] * len(piece)
+            starts += first
+            ends += last
+            begin = end or 0
+        return Tagged(codes, begins, starts, ends)
 
     def _tag_clause(self, clause: str) -> tuple[str, tuple[int, ...], tuple[int, ...]]:
         words = [(self[m[0]], *m.span()) for m in TOKEN.finditer(clause)]
