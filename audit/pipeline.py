@@ -19,7 +19,7 @@ from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
 from audit.forecast import forecast
-from audit.groups import groups
+from audit.groups import groups, named_batches
 from audit.intake.files import sources
 from audit.intake.notes_lists import notes_lists
 from audit.intake.places import with_cells
@@ -84,13 +84,14 @@ def audit(
     known = facts(portfolio, today, policy)
     progress.step("judging every valve")
     found = findings(known, policy, portfolio.absent)
-    progress.step("following repeat call-outs")
-    repeated, steps = followed(known, policy)
-    found = renewed_soon(settled(found, repeated, steps), known, policy)
     progress.step("fitting the lives of heads and bodies")
     fit = life(known, policy)
-    progress.step("costing the options")
     priced = prices(portfolio.rates, policy)
+    progress.step("following repeat call-outs")
+    tried = groups(known, fit, priced, policy)
+    repeated, steps = followed(known, policy, named_batches(known, tried))
+    found = renewed_soon(settled(found, repeated, steps), known, policy)
+    progress.step("costing the options")
     lived = fitted(fit, known, policy)
     choices = options(known, found, lived, priced, policy)
     work = jobs(known, found, choices, lived, priced, policy)
@@ -116,7 +117,7 @@ def audit(
         "planned-visits": visits,
         "life": fit.table,
         "chains": repeated,
-        "groups": groups(known, fit, priced, policy),
+        "groups": tried,
         "readings": readings(known),
         "forecast": ahead,
     }

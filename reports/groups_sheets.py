@@ -71,7 +71,8 @@ MONTHS: Final = (
 )
 GROUPS_NOTE: Final = (
     "{tried} tried, {named} named. Each fault once. Expected: the whole stock's life over this group's own valves and "
-    "watched time. Groups overlap."
+    "watched time. Groups overlap. Ratios are drawn towards 1: a group's own failures are part of what "
+    "is expected, and ages that the register lost are filled in by the stock's life."
 )
 TRENDS_NOTE: Final = (
     "Repeats of one fault are left out, the season is taken out. Laplace above 0, or growth above 1: more often. The "
@@ -80,7 +81,9 @@ TRENDS_NOTE: Final = (
 CURVE_NOTE: Final = "Mean cumulative function of all homes; limits after Lawless and Nadeau assume nothing of repeats."
 MONTHS_NOTE: Final = (
     "Faults of all homes against those expected of homes, days and season; beyond the exact limits chance takes a "
-    "month in about 27 of 10,000. Charted: the last 36 months."
+    "month in about 27 of 10,000, as long as faults come one by one at one steady rate (Poisson). In a large stock a "
+    "slow rise, or what strikes many homes at once, puts runs of months outside: read them beside Trends. Charted: the "
+    "last 36 months."
 )
 
 

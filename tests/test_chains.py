@@ -175,6 +175,21 @@ def test_a_hot_place_is_named_before_the_body_that_heads_were_renewed_on() -> No
     assert "air clearly above the limit (1 valve): V1 60 °C on 1 Jan 2026, limit 52 °C" in found["evidence"]
 
 
+def test_a_named_batch_is_told_by_the_register_and_by_the_code_noted() -> None:
+    batches = pd.DataFrame(
+        {"valve_id": ["V1"], "batch": ["b-12"], "group": ["b-12, Make A"], "observed": [12.0], "expected": [4.96]}
+    ).astype({"valve_id": "str", "batch": "str", "group": "str"})
+    visits = [
+        call(1, "2026-03-01", "2026-03-02", action="head", valve_id="V1"),
+        call(2, "2026-03-05", "2026-03-06", action="head", valve_id="V2", notes="Same date code: B-12 as before"),
+    ]
+    valves = tuple({"valve_id": f"V{n}", "home_id": "H1"} for n in (1, 2))
+    found = only(followed(known_facts(portfolio(valves=valves, visits=visits)), default_policy(), batches)[0])
+    told = "batch b-12 (12 failures where 5 were expected)"
+    assert found["evidence"].startswith(f"of a batch that fails too often: V1 {told}, {told} noted (J2)")
+    assert found["hypothesis"] == "batch"
+
+
 def test_a_stale_reading_says_nothing() -> None:
     hot = ({"valve_id": "V1", "home_id": "H1", "location_temp_c": "60", "location_temp_on": "2024-01-01"},)
     found = only(chained(call(1, "2026-03-01", "2026-03-02"), call(2, "2026-03-05", "2026-03-06"), valves=hot))

@@ -9,13 +9,13 @@ import pytest
 from audit import sample
 from audit.choice import prices
 from audit.facts import facts
-from audit.groups import groups
+from audit.groups import groups, named_batches
 from audit.groups.tested import counted, judged, matched
 from audit.groups.unseen import wear_unseen
 from audit.life import LifeFit, life
 from audit.model import Facts, Portfolio
 from schemas.results import RESULT_COLUMNS
-from tests.frames import default_policy, frame
+from tests.frames import default_policy, frame, known_facts, portfolio
 
 POLICY = default_policy()
 
@@ -81,6 +81,22 @@ def test_unseen_ages_neither_add_nor_lose_failures() -> None:
     span = np.minimum(first, years)
     got = wear_unseen(np.full(places, start), span, failed, 2.4, 10.0)
     assert got.sum() == pytest.approx(failed.sum(), rel=0.02)
+
+
+def test_a_named_batch_is_one_make_of_that_code() -> None:
+    known = known_facts(
+        portfolio(
+            valves=[
+                {"valve_id": "V1", "home_id": "H1", "batch": "B1", "make": "Make A"},
+                {"valve_id": "V2", "home_id": "H1", "batch": "B1", "make": "Make B"},
+                {"valve_id": "V3", "home_id": "H2", "batch": "B2", "make": "Make A"},
+                {"valve_id": "V4", "home_id": "H2", "batch": "B1", "make": "Make A"},
+            ]
+        )
+    )
+    told = [("batch", "B2, Make A", "no"), ("batch", "B1, Make A", "yes"), ("scheme", "B1, Make B", "yes")]
+    table = pd.DataFrame(told, columns=["grouped_by", "group", "named"]).assign(observed=9.0, expected=4.0)
+    assert named_batches(known, table)[["valve_id", "batch"]].to_numpy().tolist() == [["V1", "B1"], ["V4", "B1"]]
 
 
 def stock(seed: int = 0) -> Facts:

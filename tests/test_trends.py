@@ -10,6 +10,7 @@ from audit import sample
 from audit.facts import facts
 from audit.life.season import EVEN, Season
 from audit.model import Facts
+from audit.statistics.cumulative import mean_at_end, mean_cumulative
 from audit.trends import trend_tables
 from audit.trends.events import ALL, Watch
 from audit.trends.months import monthly
@@ -34,6 +35,15 @@ def test_faults_that_crowd_towards_the_end_come_more_often() -> None:
     assert table["trend"].to_dict() == {"late": "more often", "even": "none shown", "early": "less often"}
     assert table.loc["even", "laplace"] == pytest.approx(0.0, abs=0.01)
     assert table["mean"].eq(11).all()  # eleven faults of one home
+
+
+def test_the_end_of_the_mean_cumulative_function_is_its_last_value() -> None:
+    rng = np.random.default_rng(4)
+    end = rng.uniform(300, 900, 40)
+    unit = rng.integers(0, 30, 200)
+    time = end[unit] * rng.random(200)
+    curve = mean_cumulative(unit, time, end)
+    assert mean_at_end(unit, time, end) == pytest.approx((curve.mean[-1], curve.low[-1], curve.high[-1]), rel=1e-12)
 
 
 def test_a_month_beyond_its_limits_stands_out() -> None:

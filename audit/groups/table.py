@@ -13,6 +13,7 @@ from audit.groups.tested import counted, judged, matched
 from audit.life import LifeFit
 from audit.model import Facts
 from audit.policy import Policy
+from audit.rules.hits import number_text
 from schemas.results import RESULT_COLUMNS
 
 PLACE, PRODUCT = "place", "product"
@@ -63,14 +64,13 @@ def labelled(facts: Facts) -> pd.DataFrame:
     valves = facts.valves
     make = valves["make"] + (" " + valves["model"]).fillna("")
     batch = valves["batch"] + (", " + valves["make"]).fillna("")
-    year = valves["body_fitted"].dt.year.astype("Int64").astype("str")
     words = {name: valves[name].str.replace("_", " ") for name in ("location", "head_kind")}
     table = pd.DataFrame(
         {
             "scheme": valves["scheme"],
             "make and model": make,
             "batch": batch,
-            "year fitted": year.where(valves["body_fitted"].notna()),
+            "year fitted": number_text(valves["body_fitted"].dt.year),
             "location": words["location"],
             "kind of head": words["head_kind"],
             "contractor file": valves["scheme"].map(_file_of_scheme(facts)),
@@ -81,9 +81,13 @@ def labelled(facts: Facts) -> pd.DataFrame:
 
 def _file_of_scheme(facts: Facts) -> pd.Series:
     """The file that holds most visits of each scheme: whose homes are whose does not hang on who called."""
-    pairs = facts.visits.groupby(["scheme", "source_file"]).size().rename("visits").reset_index()
-    pairs = pairs.sort_values(["scheme", "visits", "source_file"], ascending=[True, False, True])
-    return pairs.drop_duplicates("scheme").set_index("scheme")["source_file"]
+    scheme, schemes = pd.factorize(facts.visits["scheme"])
+    file, files = pd.factorize(facts.visits["source_file"], sort=True)
+    known = (scheme >= 0) & (file >= 0)
+    shape = len(schemes), max(len(files), 1)
+    count = np.bincount(scheme[known] * shape[1] + file[known], minlength=shape[0] * shape[1]).reshape(shape)
+    most = shape[1] - 1 - count[:, ::-1].argmax(axis=1)  # of equal ones the last by name
+    return pd.Series(files.take(most), index=schemes)
 
 
 def _strata(valves: pd.DataFrame, band: pd.Series, name: str, view: str) -> list[pd.Series]:
@@ -91,13 +95,32 @@ def _strata(valves: pd.DataFrame, band: pd.Series, name: str, view: str) -> list
 
     A head that does not come off takes its body along, and with it the register's word of what stood there.
     """
-    parts = [band] if name == "kind of head" else [band, valves["head_kind"].fillna("")]
-    return [*parts, valves["head_detachable"].fillna("")] if view == PRODUCT else parts
+    parts = [band] if name == "kind of head" else [band, valves["head_kind"]]
+    return [*parts, valves["head_detachable"]] if view == PRODUCT else parts
+
+
+def named_batches(facts: Facts, table: pd.DataFrame) -> pd.DataFrame:
+    """Return the valves of the batches named, with what was seen of their batch; the dearest batch first.
+
+    Args:
+        facts: The valves.
+        table: What `groups` gave of them.
+
+    Returns:
+        One row a valve: valve_id, batch (its code), group, observed, expected (failures of the batch).
+    """
+    named = table.loc[table["grouped_by"].eq("batch") & table["named"].eq("yes"), ["group", "observed", "expected"]]
+    place = named.assign(place=range(len(named))).set_index("group")
+    valves = facts.valves[["valve_id", "batch"]].assign(group=labelled(facts)["batch"])
+    valves = valves.loc[valves["group"].isin(named["group"])]
+    valves = valves.join(place, on="group").sort_values("place", kind="stable", ignore_index=True)
+    return valves[["valve_id", "batch", "group", "observed", "expected"]]
 
 
 def cost_of_failure(facts: Facts, prices: Prices) -> float:
     """The mean cost recorded of a fault, all its visits together, GBP; a call-out's price where none is recorded."""
-    rows = facts.visits.loc[facts.visits["is_fault"] & facts.visits["cost_gbp"].notna()]
+    visits = facts.visits[["episode", "cost_gbp"]]
+    rows = visits.loc[facts.visits["is_fault"] & visits["cost_gbp"].notna()]
     costs = rows.groupby("episode")["cost_gbp"].sum()
     mean = float(costs.mean()) if len(costs) else float("nan")
     return mean if np.isfinite(mean) else prices.cost["call_out"]

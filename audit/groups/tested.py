@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from audit.statistics.rates import benjamini_hochberg, central_p, garwood
 
@@ -18,9 +19,18 @@ def matched(frame: pd.DataFrame, strata: list[pd.Series]) -> pd.Series:
         frame: observed, raw (expected), both per valve.
         strata: Columns, aligned with the frame, whose values together make the strata.
     """
-    sums = frame.groupby([part.to_numpy() for part in strata], dropna=False)[["observed", "raw"]].transform("sum")
+    sums = frame.groupby(_stratum(strata))[["observed", "raw"]].transform("sum")
     share: pd.Series = (sums["observed"] / sums["raw"].where(sums["raw"].gt(0))).fillna(1.0)
     return frame["raw"] * share
+
+
+def _stratum(parts: list[pd.Series]) -> NDArray[np.int64]:
+    """A number for each combination of the parts' values, missing ones among them."""
+    code = np.zeros(len(parts[0]), dtype=np.int64)
+    for part in parts:
+        own, values = pd.factorize(part, use_na_sentinel=False)
+        code = pd.factorize(code * max(len(values), 1) + own)[0]
+    return code
 
 
 def counted(frame: pd.DataFrame, group: pd.Series, least: float) -> pd.DataFrame:
@@ -35,7 +45,7 @@ def counted(frame: pd.DataFrame, group: pd.Series, least: float) -> pd.DataFrame
     Returns:
         group, valves, exposure_years, observed, expected.
     """
-    rows = frame.assign(group=group.to_numpy())
+    rows = frame.assign(group=group.array)
     table = rows.groupby("group", as_index=False, sort=True).agg(
         valves=("observed", "size"),
         exposure_years=("years", "sum"),

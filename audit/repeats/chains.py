@@ -21,13 +21,16 @@ from schemas.results import RESULT_COLUMNS
 SHORT, LONG = "repeats.short_window", "repeats.long_window"
 RIGHT: Final = "put right by the last visit"
 STATES: Final = ("to do", "open", RIGHT, "long ago")  # in the order that chains are shown
+NO_BATCHES: Final = pd.DataFrame({"valve_id": [], "batch": [], "group": [], "observed": [], "expected": []}).astype(
+    {"valve_id": "str", "batch": "str", "group": "str", "observed": "float64", "expected": "float64"}
+)
 DID: Final = {"motor": "Motor renewed", "head": "Head renewed", "full": "Whole valve renewed",
               "wiring": "Wiring put right",
               "reset_lever": "Lever reset", "relocate": "Valve moved", "other_part": "Another part renewed",
               "earth": "Earth put right"}  # fmt: skip
 
 
-def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
+def followed(facts: Facts, policy: Policy, batches: pd.DataFrame | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Find every chain of two or more faults, with its visits.
 
     A call-out belongs to a chain when it is reported within the long window after the last completed attempt in the
@@ -36,6 +39,7 @@ def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
     Args:
         facts: What was known on the as-of date.
         policy: The windows, and the limits behind the clues.
+        batches: Valves of batches that fail too often, as `audit.groups.named_batches` gives them; None for none.
 
     Returns:
         The chains, columns of `RESULT_COLUMNS["chains"]`, by state, dearest first, then by days without heat; and their
@@ -45,7 +49,7 @@ def followed(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, pd.DataFrame]:
     long = policy.number(LONG)
     found = faults(facts.visits, long, facts.as_of)
     rows = members(facts.visits, found, long)
-    seen = clues(rows, found, facts, policy)
+    seen = clues(rows, found, facts, policy, NO_BATCHES if batches is None else batches)
     table = _counted(rows, found, policy)
     table = table.assign(**_concluded(seen, table, facts, policy))
     number = table["first"].argsort(kind="stable").argsort() + 1  # homes and systems are in order already

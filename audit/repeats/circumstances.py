@@ -12,7 +12,6 @@ from audit.guard_band import CLEARLY_OVER, CLEARLY_WITHIN, OVER_WITHIN_UNCERTAIN
 from audit.lookup import order_of, places
 from audit.model import Facts
 from audit.policy import Policy
-from audit.repeats.batches import failing_batches
 from audit.repeats.text import short_day
 from audit.rules.hits import number_text, too_old, word_text
 from audit.rules.repeats import NOT_THE_VALVE
@@ -21,7 +20,7 @@ from schemas.words import HOT_LOCATIONS
 ONE_PART = {"motor": "head", "end_switch": "head", "spring": "head"}  # one new head puts them right alike
 NOTED = r"(?i)\b(?:date code|batch)\s*:?\s*([A-Z0-9][A-Z0-9-]+)"  # as engineers note what stands on a head
 NOTING = "date code|batch"
-OF_REGISTER = ("location", "location_temp_c", "location_temp_on", "make", "batch")
+OF_REGISTER = ("location", "location_temp_c", "location_temp_on")
 MONTH = 365.25 / MONTHS_A_YEAR  # days
 
 
@@ -124,16 +123,21 @@ def of_places(rows: pd.DataFrame, register: pd.DataFrame, facts: Facts, policy: 
     }
 
 
-def of_batches(rows: pd.DataFrame, register: pd.DataFrame, facts: Facts, policy: Policy) -> dict[str, Said]:
-    """Valves of a batch that fails too often: by the register, or by the code that an engineer noted."""
-    batches = failing_batches(facts, policy)
-    counted = " (" + number_text(batches["observed"]) + " faults where " + number_text(batches["expected"].round(1))
+def of_batches(rows: pd.DataFrame, register: pd.DataFrame, batches: pd.DataFrame) -> dict[str, Said]:
+    """Valves of a batch that fails too often: by the register, or by the code that an engineer noted.
+
+    Args:
+        rows: The visits of the chains.
+        register: What `valves_of` gives.
+        batches: What `audit.groups.named_batches` gives.
+    """
+    counted = " (" + number_text(batches["observed"]) + " failures where " + number_text(batches["expected"].round(1))
     batches = batches.assign(words="batch " + batches["batch"] + counted + " were expected)")
-    by_register = register[["chain_no", "valve_id", "make", "batch"]].assign(make=register["make"].fillna(""))
-    by_register = by_register.merge(batches, on=["make", "batch"])
+    by_register = register[["chain_no", "valve_id"]].merge(batches, on="valve_id")
     by_note = rows[["chain_no", "visit_id", "notes"]].loc[rows["notes"].str.contains(NOTING, case=False, na=False)]
     by_note = by_note.assign(batch=by_note["notes"].str.extract(NOTED, expand=False).str.upper())
-    by_note = by_note.merge(batches.drop_duplicates("batch"), on="batch")
+    codes = batches.assign(batch=batches["batch"].str.upper()).drop_duplicates("batch")  # the dearest of one code
+    by_note = by_note.merge(codes, on="batch")
     told = pd.concat(
         [
             by_register[["chain_no"]].assign(words=by_register["valve_id"] + " " + by_register["words"]),

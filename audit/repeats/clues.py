@@ -56,7 +56,7 @@ class Clues:
     work: pd.DataFrame  # the last visit that did something: see `last_work`
 
 
-def clues(rows: pd.DataFrame, found: pd.DataFrame, facts: Facts, policy: Policy) -> Clues:
+def clues(rows: pd.DataFrame, found: pd.DataFrame, facts: Facts, policy: Policy, batches: pd.DataFrame) -> Clues:
     """Look for every clue in the visits of the chains.
 
     What points at a part of a valve counts for the valve concerned alone, so that two valves are never blamed as one;
@@ -67,6 +67,7 @@ def clues(rows: pd.DataFrame, found: pd.DataFrame, facts: Facts, policy: Policy)
         found: What `spans.faults` gives.
         facts: For the state of the valves, and renewals before the chains.
         policy: Limits and windows.
+        batches: What `audit.groups.named_batches` gives.
     """
     count = int(found["chain_no"].max()) + 1 if len(found) else 0
     work = last_work(rows, found, count)
@@ -86,7 +87,7 @@ def clues(rows: pd.DataFrame, found: pd.DataFrame, facts: Facts, policy: Policy)
     register = valves_of(rows, facts)
     said = {name: Said(rows["chain_no"][flag], mention[flag]) for name, flag in counted.items()}
     said["again"] = Said(rows["chain_no"][counted["again"]], again[counted["again"]])
-    said |= of_places(rows, register, facts, policy) | of_batches(rows, register, facts, policy)
+    said |= of_places(rows, register, facts, policy) | of_batches(rows, register, batches)
     said |= of_chains(rows, policy)
     counts, texts = _gathered(said, count)
     return Clues(counts=counts, texts=texts, shows=_shows(flags), valve=valve["valve_id"], work=work)

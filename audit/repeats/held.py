@@ -30,9 +30,12 @@ def fixes_held(facts: Facts, policy: Policy) -> pd.DataFrame:
     days = [policy.number("repeats.short_window"), policy.number("repeats.long_window"), float(YEAR)]
     found = faults(facts.visits, days[1], facts.as_of)
     fixes = found.loc[found["done"].notna()].set_index("episode")
-    visits = facts.visits.loc[facts.visits["is_fault"]]
+    visits = facts.visits[["episode", "visit_id", "reported", "attended", "completed", "outcome", "action"]]
+    visits = visits.loc[facts.visits["is_fault"]]
     visits = visits.assign(done=completion(visits)).loc[lambda rows: rows["done"].notna()]
-    visits = visits.sort_values(["episode", "done", "visit_id"], kind="stable").drop_duplicates("episode", keep="last")
+    latest = visits.groupby("episode")["done"].transform("max")
+    visits = visits.loc[visits["done"].eq(latest)].sort_values(["episode", "visit_id"], kind="stable")
+    visits = visits.drop_duplicates("episode", keep="last")
     action = visits.set_index("episode")["action"].fillna("none").reindex(fixes.index)
     held = (fixes["following"].fillna(facts.as_of).dt.normalize() - fixes["done"].dt.normalize()).dt.days.clip(lower=0)
     back = fixes["following"].notna()

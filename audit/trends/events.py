@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.life.season import Season, season_of
 from audit.life.watched import days, watched
+from audit.lookup import places
 from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats.spans import faults
@@ -47,7 +48,7 @@ def watch(facts: Facts, policy: Policy) -> Watch:
     window = policy.number("repeats.long_window")
     found = faults(facts.visits, window, facts.as_of)
     found = found.loc[~found["wait_days"].le(window)]
-    place = pd.Index(homes["home_id"]).get_indexer(pd.Index(found["home_id"]))
+    place = places(found["home_id"], homes["home_id"])
     day = np.floor(days(found["first"])) + 0.5  # the middle of the day, so that no time is nought
     inside = (place >= 0) & (day > homes["first"].to_numpy()[place]) & (day < homes["last"].to_numpy()[place])
     place, day = place[inside], day[inside]

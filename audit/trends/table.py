@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import Policy
-from audit.statistics.cumulative import mean_cumulative
+from audit.statistics.cumulative import mean_at_end, mean_cumulative
 from audit.statistics.rates import benjamini_hochberg
 from audit.statistics.trends import crow, laplace, mil_hdbk_189
 from audit.trends.events import ALL, YEAR, Floats, Ints, Watch, watch
@@ -97,14 +97,14 @@ def _row(name: str, years: float, unit: Ints, time: Floats, stop: Floats) -> dic
         time: Each fault's time since its home's start, on the season's clock.
         stop: End of every home's watch, likewise.
     """
-    curve, end = mean_cumulative(unit, time, stop), stop[unit]
+    (mean, low, high), end = mean_at_end(unit, time, stop), stop[unit]
     first, second = laplace(time, end), mil_hdbk_189(time, end)
     law = crow(time / end, 1.0)
     limit = float(np.interp(len(time), FIT_EVENTS, FIT_LIMITS))
     return {
         "group": name, "homes": len(stop), "home_years": years, "call_outs": len(time),
-        "per_home_year": len(time) / years, "mean": curve.mean[-1], "mean_low": curve.low[-1],
-        "mean_high": curve.high[-1], "laplace": first.statistic, "laplace_p": first.p, "mil_hdbk": second.statistic,
+        "per_home_year": len(time) / years, "mean": mean, "mean_low": low, "mean_high": high,
+        "laplace": first.statistic, "laplace_p": first.p, "mil_hdbk": second.statistic,
         "mil_hdbk_p": second.p, "growth": law.beta_unbiased, "misfit": law.cramer_von_mises, "misfit_limit": limit,
         "power_law": "fits" if law.cramer_von_mises <= limit else "does not fit",
         "denser": second.statistic < 2 * len(time),

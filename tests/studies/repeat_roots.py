@@ -10,7 +10,10 @@ import sys
 import pandas as pd
 
 from audit import sample
+from audit.choice import prices
 from audit.facts import facts
+from audit.groups import groups, named_batches
+from audit.life import life
 from audit.policy import load_policy
 from audit.repeats.chains import followed
 
@@ -33,7 +36,9 @@ def judged(homes: int, seed: int) -> pd.DataFrame:
     """
     made = sample.make(homes, seed)
     policy = load_policy()
-    chains, visits = followed(facts(sample.portfolio(made), made.as_of, policy), policy)
+    known = facts(sample.portfolio(made), made.as_of, policy)
+    tried = groups(known, life(known, policy), prices(made.tables["rates"], policy), policy)
+    chains, visits = followed(known, policy, named_batches(known, tried))
     about = made.truth["visits"]
     about = about.loc[about["event"].ge(0) & about["root"].notna()]
     found = about.merge(visits[["visit_id", "chain"]], on="visit_id")
