@@ -133,7 +133,7 @@ def audit(
     counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
     said = (
         *totals.pop("said", ()),
-        *lives_said(fit),
+        *lives_said(fit, known),
         NEAR,
         *priced.said(),
         *switched_off(portfolio.absent),

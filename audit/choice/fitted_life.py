@@ -20,17 +20,29 @@ def fitted(fit: LifeFit, facts: Facts, policy: Policy) -> pd.DataFrame:
     """
     lived = assumed(facts, policy)
     if _whole(fit, "head")["basis"] == "fitted":
-        even = even_head_ages(fit, facts)
-        age = np.where(np.isnan(even), fit.head.age, even)
-        lived = lived.assign(head_shape=fit.head.shape, head_scale=fit.head.scale, head_age=age / fit.pace)
+        lived = lived.assign(head_shape=fit.head.shape, head_scale=fit.head.scale, head_age=fit.head.age / fit.pace)
     if _whole(fit, "body")["basis"] == "fitted":
         lived = lived.assign(body_shape=fit.body.shape, body_scale=fit.body.scale, body_age=fit.body.age)
-    return lived.assign(head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]
+    even = even_head_ages(fit, facts)
+    age = lived["head_age"].where(np.isnan(even), even / fit.pace)
+    return lived.assign(head_age=age, head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]
 
 
-def said(fit: LifeFit) -> tuple[str, ...]:
+def said(fit: LifeFit, facts: Facts) -> tuple[str, ...]:
     """Say for each part whether its life was fitted, from how many failures and how surely, or assumed."""
-    return (*(_told(part, _whole(fit, part)) for part in ("head", "body")), *fit.said)
+    return (*(_told(part, _whole(fit, part)) for part in ("head", "body")), *_undated(fit, facts), *fit.said)
+
+
+def _undated(fit: LifeFit, facts: Facts) -> tuple[str, ...]:
+    """Say how many heads are reckoned with an even age."""
+    undated = int((~np.isnan(even_head_ages(fit, facts))).sum())
+    if not undated:
+        return ()
+    heads = "1 head has" if undated == 1 else f"{undated:,} heads have"
+    return (
+        f"{heads} no fitting date: chances and later costs take the age that the body's date and the life make likely, "
+        "renewals unseen before the log included; findings say at most how old.",
+    )
 
 
 def _whole(fit: LifeFit, part: str) -> pd.Series:
