@@ -267,6 +267,8 @@ def _name_parts(chosen: Chosen, said: Said, valves: Valves, table: PhraseTable) 
         action, by = chosen["action"]
         if item := _item(action, valves, table):
             items.append((item, by[0]))
+    elif valves.kinds:
+        return  # a valve or head was perhaps fitted as well, in words not understood
     items += said.get("parts", [])[:1]
     if items:
         chosen["parts"] = ", ".join(item for item, _ in items), [by for _, by in items]
