@@ -217,6 +217,8 @@ def _settle_outcome(said: Said, heard: list[Saying], *, understood: bool) -> Non
         elif value in {"works", "works_if_mended"}:
             if mended is None or mended > by.start:
                 continue
+            if value == "works_if_mended" and _complaint_stands(said, heard, by.start):
+                continue
             word = "fixed"
         overtaken = word in {"parts_needed", "no_access"} and renewed > by.start
         denied = word == "no_fault_found" and (renewed >= 0 or causes - {"none_found", "control", "other"})
@@ -224,6 +226,12 @@ def _settle_outcome(said: Said, heard: list[Saying], *, understood: bool) -> Non
             outcomes.append((word, by))
     if outcomes:
         said["outcome"] = outcomes
+
+
+def _complaint_stands(said: Said, heard: list[Saying], place: int) -> bool:
+    """Whether before `place` a complaint comes last, and no deed after it: what works then is another part."""
+    last = max((by.start for _, by in said.get("symptom", ()) if by.start < place), default=-1)
+    return last >= 0 and not any(last <= saying.start < place and _mends(saying.says) for saying in heard)
 
 
 def _mends(says: Mapping[str, str]) -> bool:
