@@ -87,23 +87,31 @@ MONTHS_NOTE: Final = (
 )
 
 
-def add_groups(book: Book, results: Results, max_rows: int) -> None:
+def add_groups(book: Book, results: Results, max_rows: int, paper_rows: int) -> None:
     """Add the sheets Groups, Trends, Faults a home and Months and limits.
 
     Args:
         book: The workbook.
         results: `tables["groups"]`; `summaries` trends, mean_cumulative, month_chart.
         max_rows: Longest sheet; a longer table is cut and names its CSV.
+        paper_rows: Rows that go on paper.
     """
     groups = results.tables["groups"]
     note = GROUPS_NOTE.format(tried=f"{len(groups):,} groups", named=f"{groups['named'].eq('yes').sum():,}")
     marked = groups.assign(strong=groups["named"].eq("yes"))
     book.table(
         "Groups", "Groups that fail more often than the stock's life says", marked, GROUPS,
-        note=note, max_rows=max_rows, csv="groups.csv", freeze=2, strong="strong",
+        note=note, max_rows=max_rows, csv="groups.csv", freeze=2, strong="strong", paper_rows=paper_rows,
     )  # fmt: skip
     trends = results.summaries["trends"]
-    book.table("Trends", "Do faults come more often? All homes, then schemes", trends, TRENDS, note=TRENDS_NOTE)
+    book.table(
+        "Trends",
+        "Do faults come more often? All homes, then schemes",
+        trends,
+        TRENDS,
+        note=TRENDS_NOTE,
+        paper_rows=paper_rows,
+    )
     _curve(book, results.summaries["mean_cumulative"])
     _months(book, whole_stock(results.summaries["month_chart"]))
 

@@ -26,13 +26,17 @@ NOTE: Final = (
 )
 
 
-def add_readings(book: Book, readings: pd.DataFrame, max_rows: int) -> None:
+def add_readings(book: Book, readings: pd.DataFrame, max_rows: int, paper_rows: int) -> None:
     """Add the sheet.
 
     Args:
         book: The workbook.
         readings: `RESULT_COLUMNS["readings"]`, named parts first.
         max_rows: Longest sheet; a longer table is cut and names its CSV.
+        paper_rows: Rows that go on paper.
     """
     heading = "Wire readings: what works and what does not"
-    book.table("Readings", heading, readings, FIELDS, note=NOTE, max_rows=max_rows, csv="readings.csv", freeze=3)
+    book.table(
+        "Readings", heading, readings, FIELDS,
+        note=NOTE, max_rows=max_rows, csv="readings.csv", freeze=3, paper_rows=paper_rows,
+    )  # fmt: skip

@@ -18,6 +18,8 @@ from reports.workbook import Book
 from schemas.results import CAUTIONS, Results
 
 TITLE: Final = "Repeat faults: motorised heating valves"
+ON_PAPER: Final = 30  # rows of a long sheet that are printed; who needs more reads them on a screen
+CHAINS_ON_PAPER: Final = 12  # with their visits
 SEVERAL: Final = "several-valves-one-home"
 CHAINS: Final = (
     Field("chain", "Chain"),
@@ -97,6 +99,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         chains,
         kept(CHAINS, chains),
         note=note,
+        paper_rows=ON_PAPER,
         **limits,
     )
     steps = with_visits(chains, results.summaries["chain_visits"])
@@ -109,23 +112,24 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         note="A row 'chain' sums up; the rows 'visit' beneath it are what happened. Filter on Entry to see either.",
         freeze=2,
         strong="strong",
+        paper_rows=_rows_of_first(steps["strong"], CHAINS_ON_PAPER),
         **limits,
     )
     findings = results.tables["findings"]
     family = results.rules.loc[results.rules["family"].eq("repeats"), "rule"]
     repeats = findings.loc[findings["rule"].isin(family) & findings["rule"].ne(SEVERAL)]
     several = findings.loc[findings["rule"].eq(SEVERAL)]
-    limits["csv"] = "findings.csv"
+    limits |= {"csv": "findings.csv", "paper_rows": ON_PAPER}
     book.table("Findings", "Repeat findings, most urgent first", repeats, kept(FINDINGS, repeats), **limits)
     note = "Different valves of one home failing close together: test the water and the wiring centre first."
     book.table(
         "Several valves", "Homes where several valves fail", several, kept(FINDINGS, several), note=note, **limits
     )
-    add_groups(book, results, max_rows)
+    add_groups(book, results, max_rows, ON_PAPER)
     _held(book, results)
     _months(book, results)
     _clues(book, results)
-    add_readings(book, results.tables["readings"], max_rows)
+    add_readings(book, results.tables["readings"], max_rows, ON_PAPER)
     book.save(path)
 
 
@@ -148,6 +152,11 @@ def with_visits(chains: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
     both = both.assign(place=both["chain"].map(order), below=both["entry"].eq("visit"))
     both = both.sort_values(["place", "below", "reported", "visit_id"], kind="stable", ignore_index=True)
     return both.reindex(columns=[field.name for field in STEPS])
+
+
+def _rows_of_first(starts: pd.Series, count: int) -> int:
+    """How many rows the first so many groups take, each of which begins where `starts` is true."""
+    return int(starts.cumsum().le(count).sum())
 
 
 def _read_first(book: Book, results: Results) -> None:

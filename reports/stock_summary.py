@@ -216,8 +216,10 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
 def _ages(book: Book, results: Results) -> None:
     note = "Counted on the as-of date in whole years. An age past its limit is a reason to look, never a verdict."
     layout = book.table("Ages", "Ages of heads and bodies", results.summaries["age_bands"], AGES, note=note)
-    for name, title, anchor in (("heads", "Heads by age", "G5"), ("bodies", "Bodies by age", "G22")):
-        place(bars(layout, title, "band", (name,), ("Age (years)", "Valves")), layout.sheet, anchor)
+    below = layout.last_row + 2
+    for name, title, column in (("heads", "Heads by age", "A"), ("bodies", "Bodies by age", "H")):
+        chart = bars(layout, title, "band", (name,), ("Age (years)", "Valves"))
+        place(chart, layout.sheet, f"{column}{below}", 13.2)  # both beside each other on one sheet of paper
 
 
 def _temperatures(book: Book, results: Results) -> None:
@@ -237,7 +239,8 @@ def _temperatures(book: Book, results: Results) -> None:
             first_row=first,
             lying=True,
         )
-        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'O'}{5 + 18 * (order // 2)}", 12.0)
+        chart.height = 6.4  # three of them as tall as the table, so that all print on one sheet of paper
+        place(chart, layout.sheet, f"{'G' if order % 2 == 0 else 'O'}{5 + 12 * (order // 2)}", 12.0)
 
 
 def _options(book: Book, results: Results, max_rows: int) -> None:

@@ -72,6 +72,7 @@ class Book:
         csv: str = "",
         freeze: int = 1,
         strong: str = "",
+        paper_rows: int = 0,
     ) -> Layout:
         """Add a sheet with one table: heading, note, header row that filters, one row a record.
 
@@ -85,6 +86,7 @@ class Book:
             csv: The file that holds all rows, named in that sentence.
             freeze: Columns that stay in sight when scrolling right.
             strong: A yes/no column of the frame (boolean); its rows stand out.
+            paper_rows: Rows that go on paper, where there are more; a sentence says so. 0 prints all.
         """
         shown = frame.head(max_rows)
         header_row = 4
@@ -94,8 +96,9 @@ class Book:
         last_row = header_row + len(shown)
         sheet.row_dimensions[header_row].height = header_height(fields, widths)
         printed = sum(column.paper for column in fields)
-        if printed < len(fields):
-            sheet.print_area = f"A1:{get_column_letter(printed)}{max(last_row, header_row + 1)}"
+        on_paper = min(len(shown), paper_rows) if paper_rows else len(shown)
+        if printed < len(fields) or on_paper < len(shown):
+            sheet.print_area = f"A1:{get_column_letter(printed)}{header_row + max(on_paper, 1)}"
         sheet.auto_filter.ref = f"A{header_row}:{get_column_letter(len(fields))}{max(last_row, header_row)}"
         sheet.append([cell(sheet, heading, "title")])
         lines = ceil(1.1 * len(note) / sum(widths[:printed]))  # a bit more than the digits that widths count
@@ -103,7 +106,8 @@ class Book:
             sheet.merged_cells.add(CellRange(f"A2:{get_column_letter(printed)}2"))
             sheet.row_dimensions[2].height = 14.0 * lines
         sheet.append([cell(sheet, note, "long note" if lines > 1 else "note")])
-        sheet.append([cell(sheet, _said_cut(len(frame), max_rows, csv), "warning")])
+        cut = (_said_cut(len(frame), max_rows, csv), _said_paper(on_paper, len(shown)))
+        sheet.append([cell(sheet, " ".join(filter(None, cut)), "warning")])
         sheet.append([cell(sheet, column.header, header_look(column)) for column in fields])
         if shown.empty:
             sheet.append([cell(sheet, "Nothing to show here.", "note")])
@@ -136,3 +140,9 @@ def _said_cut(rows: int, max_rows: int, csv: str) -> str:
     if rows <= max_rows:
         return ""
     return f"The first {max_rows:,} of {rows:,} rows are shown; {csv} holds them all."
+
+
+def _said_paper(rows: int, of: int) -> str:
+    if rows == of:
+        return ""
+    return f"On paper: the first {rows:,} of {of:,} rows; clear the print area to print them all."

@@ -169,6 +169,21 @@ def test_a_long_table_is_cut_and_says_where_the_rest_is(tmp_path: Path) -> None:
     assert (layout.header_row, layout.last_row) == (4, 7)
 
 
+@pytest.mark.parametrize(
+    ("rows", "area", "said"),
+    [
+        (10, "'Many'!$A$1:$A$7", "On paper: the first 3 of 10 rows; clear the print area to print them all."),
+        (3, "", None),
+    ],
+)
+def test_paper_takes_the_first_rows_of_a_long_table(tmp_path: Path, rows: int, area: str, said: str | None) -> None:
+    book = Book("Test", AS_OF)
+    book.table("Many", "Many", pd.DataFrame({"x": range(rows)}), [Field("x", "X", "whole")], paper_rows=3)
+    book.save(tmp_path / "many.xlsx")
+    sheet = load_workbook(tmp_path / "many.xlsx")["Many"]
+    assert (sheet.print_area, sheet["A3"].value, sheet.max_row) == (area, said, 4 + rows)
+
+
 def test_rows_beyond_one_piece_keep_their_place(tmp_path: Path) -> None:
     book = Book("Test", AS_OF)
     book.table("Many", "Many", pd.DataFrame({"x": range(20_003)}), [Field("x", "X", "whole")])
