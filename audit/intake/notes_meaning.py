@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from audit.intake.notes_phrases import RENEWALS, Before, Saying, listen
+from audit.intake.notes_phrases import BLAMED, RENEWALS, Before, Found, Heard, Saying, listen, parts_named, phrases
 from audit.intake.notes_table import PhraseTable
 from audit.intake.notes_words import COMMA, SENTENCE
 
@@ -48,14 +48,12 @@ class Clause(NamedTuple):
     """One clause read; places are counted from where it begins.
 
     `places`, for each statement: of the part that it speaks of (or BLAMED, ONLY), of its first term and its last.
-    `mids`: where "mid position" stands, which may be a kind of valve or where a valve stood.
     """
 
     statements: tuple[Statement, ...]
     places: tuple[tuple[int, int, int], ...]
     untouched: tuple[Span, ...]
     valves: Valves
-    mids: tuple[int, ...]
     after: Before
     blamed_at: int
     only_at: int
@@ -67,8 +65,10 @@ class Meanings:
     def __init__(self, table: PhraseTable) -> None:
         self.table = table
         self._statements: dict[tuple[frozenset[tuple[str, str]], bool], Statement] = {}
-        self._clause = lru_cache(REMEMBERED)(self._read_clause)
-        self._settled = lru_cache(REMEMBERED)(self._settle)
+        self.clause = lru_cache(REMEMBERED)(self._read_clause)
+        self._found = lru_cache(REMEMBERED)(self._find)
+        self._heard = lru_cache(REMEMBERED)(self._listen)
+        self.settled = lru_cache(REMEMBERED)(self._settle)
 
     def meaning(self, codes: str) -> Meaning:
         """Read the codes of one note, as `Lexicon.tag` gives them."""
@@ -79,7 +79,7 @@ class Meanings:
         read: list[tuple[int, Clause]] = []
         before, begin, only_at, blamed_at = Before(), 0, 0, 0
         for number, own in enumerate(clauses, 1):
-            clause = self._clause(own, "".join(clauses[number : number + self.table.marks_inside]), before)
+            clause = self.clause(own, "".join(clauses[number : number + self.table.marks_inside]), before)
             read.append((begin, clause))
             statements += clause.statements
             places += clause.places
@@ -89,10 +89,7 @@ class Meanings:
             before, begin = clause.after, begin + len(own)
         untouched = tuple((begin + a, begin + b) for begin, clause in read for a, b in clause.untouched)
         spans = [_spans(*one) for one in zip(places, origins, strict=True)]
-        valves = _valves(
-            read, [span[-1] for span, one in zip(spans, statements, strict=True) if "position" in one.says]
-        )
-        settled = self._settled(tuple(statements), valves, not untouched)
+        settled = self.settled(tuple(statements), _all_valves(clause.valves for _, clause in read), not untouched)
         return Meaning(
             {
                 column: (value, tuple(dict.fromkeys(span for order in by for span in spans[order])))
@@ -102,24 +99,49 @@ class Meanings:
         )
 
     def _read_clause(self, own: str, rest: str, before: Before) -> Clause:
-        kept = _without_modifiers(own + rest, self.table)
+        """Read a clause after `before`; what came before matters to few, and so does what follows."""
+        kept, count, found = self._found(own, rest, before.taken)
         short = "".join((own + rest)[place] for place in kept)
-        count = sum(place < len(own) for place in kept)
-        heard = listen(short[:count], short[count:], before, self.table)
+        reaches = bool(found) and found[-1][1] >= count
+        asks = any(self.table.phrases[number].of_same for _, _, number in found)  # for a part named before
+        told = before if asks else before._replace(blamed="", parts="")
+        heard = self._heard(short[:count], short[count:] if reaches else "", found, told)
+        after = heard.after
+        if not asks:
+            only_at, parts = parts_named(short, count, before, self.table)
+            after = after._replace(blamed=before.blamed if heard.blamed_at == BLAMED else after.blamed, parts=parts)
+            heard = heard._replace(only_at=only_at)
         words = count - (short[count - 1] in MARKS)
-        kinds = [(at, self.table.kinds[code]) for at, code in enumerate(own) if code in self.table.kinds]
         return Clause(
             statements=tuple(self._statement(saying) for saying in heard.sayings),
             places=tuple((_kept(one.part_at, kept), kept[one.start], kept[one.end - 1]) for one in heard.sayings),
-            untouched=((kept[0], kept[words - 1]),) if words and not heard.found and not before.taken else (),
-            valves=Valves(
-                frozenset().union(*(kind for _, kind in kinds if kind != MID)),
-                frozenset(self.table.sizes[code] for code in own if code in self.table.sizes),
-            ),
-            mids=tuple(at for at, kind in kinds if kind == MID),
-            after=heard.after,
+            untouched=((kept[0], kept[words - 1]),) if words and not found and not before.taken else (),
+            valves=self._valves(own, _stood(heard, kept, before)),
+            after=after,
             blamed_at=_kept(heard.blamed_at, kept),
             only_at=_kept(heard.only_at, kept),
+        )
+
+    def _find(self, own: str, rest: str, taken: int) -> tuple[list[int], int, tuple[Found, ...]]:
+        """Return the places that count, how many of them are of the clause itself, and the phrases among them."""
+        kept = _without_modifiers(own + rest, self.table)
+        count = sum(place < len(own) for place in kept)
+        short = "".join((own + rest)[place] for place in kept)
+        return kept, count, tuple(phrases(short, taken, count, self.table))
+
+    def _listen(self, own: str, rest: str, found: tuple[Found, ...], before: Before) -> Heard:
+        return listen(own, rest, found, before, self.table)
+
+    def _valves(self, own: str, stood: list[Span]) -> Valves:
+        """Return kinds and sizes that a clause names; "mid position" as where a valve stood is no kind."""
+        kinds = [
+            self.table.kinds[code]
+            for at, code in enumerate(own)
+            if code in self.table.kinds
+            and not (self.table.kinds[code] == MID and any(first <= at <= last for first, last in stood))
+        ]
+        return Valves(
+            frozenset().union(*kinds), frozenset(self.table.sizes[code] for code in own if code in self.table.sizes)
         )
 
     def _statement(self, saying: Saying) -> Statement:
@@ -256,16 +278,17 @@ def _drop_contradictions(chosen: Chosen, kinds: frozenset[str]) -> None:
         del chosen["position"]
 
 
-def _valves(read: Iterable[tuple[int, Clause]], stood: Iterable[Span]) -> Valves:
-    """Return kinds and sizes that the note names; "mid position" as where a valve stood is no kind."""
-    kinds: frozenset[str] = frozenset()
-    sizes: frozenset[str] = frozenset()
-    for begin, clause in read:
-        kinds |= clause.valves.kinds
-        sizes |= clause.valves.sizes
-        if not all(any(first <= begin + mid <= last for first, last in stood) for mid in clause.mids):
-            kinds |= MID
-    return Valves(kinds, sizes)
+def _stood(heard: Heard, kept: list[int], before: Before) -> list[Span]:
+    """Return the spans that say where a valve stood."""
+    spans = [(kept[one.start], kept[one.end - 1]) for one in heard.sayings if "position" in one.says]
+    return [*spans, (0, kept[before.stood - 1])] if before.stood else spans
+
+
+def _all_valves(valves: Iterable[Valves]) -> Valves:
+    each = list(valves)
+    return Valves(
+        frozenset().union(*(one.kinds for one in each)), frozenset().union(*(one.sizes for one in each))
+    )
 
 
 def _name_parts(chosen: Chosen, said: Said, valves: Valves, table: PhraseTable) -> None:

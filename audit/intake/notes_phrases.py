@@ -41,37 +41,44 @@ class Before(NamedTuple):
     cues: frozenset[str] = frozenset()  # of those that reach over the sentence, the ones said in it
     blamed: str = ""  # code of the part blamed last
     parts: str = ""  # code of the only part named; SEVERAL
+    stood: int = 0  # its first terms say where a valve stood
 
 
 class Heard(NamedTuple):
-    """What a clause says, its phrases, what it leaves behind, and where the parts of `after` stand in it."""
+    """What a clause says, what it leaves behind, and where the parts of `after` stand in it."""
 
     sayings: tuple[Saying, ...]
-    found: tuple[Found, ...]
     after: Before
     blamed_at: int
     only_at: int
 
 
-def listen(own: str, rest: str, before: Before, table: PhraseTable) -> Heard:
-    """Read one clause (its codes with the mark that ends it) after `before`; `rest` are the clauses that follow."""
-    codes = own + rest
-    found = tuple(phrases(codes, before.taken, len(own), table))
-    heard, blamed_at, blamed = _sayings(codes, found, before, table)
-    only_at, parts = _parts(codes, len(own), before, table)
-    end = max([before.taken, *(end for _, end, _ in found[-1:])]) - len(own)
-    deed_end = (heard[-1].end if "action" in heard[-1].says else -1) if heard else before.deed_end
-    roots = [len(own) - m.start() for m in table.root.finditer(own)][-1:]
-    root_ago = roots[0] if roots else before.root_ago and before.root_ago + len(own)
+def listen(own: str, rest: str, found: tuple[Found, ...], before: Before, table: PhraseTable) -> Heard:
+    """Read one clause (its codes with the mark that ends it) after `before`.
+
+    Args:
+        rest: The clauses that follow; empty where no phrase reaches the end of its own.
+        found: The phrases that begin in it.
+    """
+    size = len(own)
+    heard, blamed_at, blamed = _sayings(own + rest, found, before, table)
+    only_at, parts = parts_named(own, size, before, table)
+    taken = max([before.taken, *(end for _, end, _ in found[-1:])])
+    last = heard[-1] if heard else Saying(0, 0, {}, 0, rooted=False)
+    deed_end = (last.end if "action" in last.says else -1) if heard else before.deed_end
+    stood = last.end if "position" in last.says else before.stood
+    roots = [size - m.start() for m in table.root.finditer(own)][-1:]
+    root_ago = roots[0] if roots else before.root_ago and before.root_ago + size
     after = Before(
-        taken=max(0, end),
-        deed_end=max(-1, deed_end - len(own)),
+        taken=max(0, taken - size),
+        deed_end=max(-1, deed_end - size),
         root_ago=root_ago if root_ago <= ROOT_REACH else 0,
         cues=frozenset() if own.endswith(SENTENCE) else _sentence_cues(own, before, table),
         blamed=blamed,
         parts=parts,
+        stood=max(0, stood - size),
     )
-    return Heard(tuple(heard), found, after, blamed_at, only_at)
+    return Heard(tuple(heard), after, blamed_at, only_at)
 
 
 def phrases(codes: str, start: int, stop: int, table: PhraseTable) -> Iterator[Found]:
@@ -157,7 +164,7 @@ def _name_part(
     at = match.start() if match else start
     code = codes[at]
     if phrase.of_same and not match:
-        only = _parts(codes, start, before, table)
+        only = parts_named(codes, start, before, table)
         if blamed[1]:
             at, code = blamed
         elif only[1] not in {"", SEVERAL}:
@@ -175,7 +182,7 @@ def _name_part(
     return at, code, {column: value for column, value in named.items() if value}
 
 
-def _parts(codes: str, end: int, before: Before, table: PhraseTable) -> tuple[int, str]:
+def parts_named(codes: str, end: int, before: Before, table: PhraseTable) -> tuple[int, str]:
     """Return where the one part named before `end` stands last, with its code; SEVERAL if there are more."""
     if before.parts == SEVERAL:
         return ONLY, SEVERAL
