@@ -6,6 +6,7 @@ import csv
 import time
 import tomllib
 from collections import Counter
+from itertools import cycle
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from audit.errors import CannotUse
 from audit.intake.notes import code_notes, default_reader, explain_note
+from audit.intake.notes_many import read_many
 from audit.intake.notes_table import COLUMNS, FILE, make_table
 from audit.sample import make
 from schemas import tables
@@ -268,6 +270,44 @@ def test_shuffled_rows_give_the_same_visits() -> None:
         code_notes(visits(list(texts))).visits for texts in (notes, np.array(notes, dtype=object)[order])
     )
     pd.testing.assert_frame_equal(straight.iloc[order].reset_index(drop=True), shuffled)
+
+
+# ---------------------------------------------------------------- many at once
+
+
+def many(texts: list[str]) -> list[dict[str, tuple[str, str]]]:
+    """Return what `read_many` says of each text, as `Reader.read` does; the untouched clauses under ""."""
+    reader = default_reader()
+    told = read_many(texts, reader.table.lexicon, reader.meanings)
+    read: list[dict[str, tuple[str, str]]] = [{} for _ in texts]
+    for column, said in told.columns.items():
+        for note, value, phrase in zip(said.notes, said.values, said.phrases, strict=True):
+            read[note][column] = value, phrase
+    for note, phrase in zip(told.untouched.notes, told.untouched.phrases, strict=True):
+        read[note][""] = "", f"{read[note].get('', ('', ''))[1]}|{phrase}"
+    return read
+
+
+def singly(text: str) -> dict[str, tuple[str, str]]:
+    """Return what `Reader.read` says of one text."""
+    coded, untouched = default_reader().read(text)
+    left = "".join("|" + " ".join(piece.split()) for piece in untouched)
+    return {column: tuple(said) for column, said in coded.items()} | ({"": ("", left)} if left else {})
+
+
+def test_many_notes_at_once_are_read_as_each_alone() -> None:
+    texts = list(dict.fromkeys(row["note"] for name in (*TUNING, "held_out") for row in labelled(name)))[::4]
+    marks = cycle([". ", ", ", " - ", "\n", " "])
+    joined = [f"{one}{mark}{other}" for one, other, mark in zip(texts, texts[7:], marks, strict=False)]
+    assert many(texts + joined) == [singly(text) for text in texts + joined]
+
+
+MARKS = [". ", ", ", ",", ".", " / ", " - ", "\n", "; ", "|", ",,", " & ", "h.w. ", "1,2", ".\u00a0- ", "\x02", "İ"]
+
+
+@given(st.lists(st.lists(st.sampled_from(" ".join(CASES).split() + MARKS), max_size=25).map(" ".join), max_size=5))
+def test_any_notes_at_once_are_read_as_each_alone(texts: list[str]) -> None:
+    assert many(texts) == [singly(text) for text in texts]
 
 
 # ---------------------------------------------------------------- hostile notes

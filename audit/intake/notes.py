@@ -7,7 +7,7 @@ The words come from `phrases.toml`: common practice of the trade, no source.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Final, NamedTuple
@@ -15,12 +15,12 @@ from typing import Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from audit.intake.notes_many import Texts, Told, read_many
 from audit.intake.notes_meaning import Meanings
 from audit.intake.notes_table import COLUMNS, PhraseTable, default_table
 
 DIGITS: Final = re.compile(r"\d+")
 Codes = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
-ByColumn = dict[str, list[str | None]]
 Words = pd.Series  # of words or phrases, missing is NaN
 PIECE_LETTERS: Final = 3  # a clause of fewer letters is no text worth listing
 
@@ -60,13 +60,13 @@ class Reader:
 
     def __init__(self, table: PhraseTable) -> None:
         self.table = table
-        self._meaning = Meanings(table).meaning
+        self.meanings = Meanings(table)
 
     def read(self, text: str) -> Reading:
         """Read one note; only its first `characters_read` characters count."""
         text = text[: self.table.characters_read]
         tagged = self.table.lexicon.tag(text)
-        values, untouched = self._meaning(tagged.codes)
+        values, untouched = self.meanings.meaning(tagged.codes)
         coded = {
             column: Phrased(value, " … ".join(" ".join(tagged.words(text, span).split()) for span in spans))
             for column, (value, spans) in values.items()
@@ -97,11 +97,11 @@ def code_notes(visits: pd.DataFrame) -> CodedNotes:
     notes = visits["notes"]
     long = int((notes.str.len() > limit).sum())
     of_row, unique = pd.factorize(notes.str.slice(0, limit))
-    values, phrases, untouched = _read_all(reader, unique)
+    told = read_many(np.asarray(unique, dtype=object).tolist(), reader.table.lexicon, reader.meanings)
     filled, coded, conflicts = visits.copy(deep=False), [], []
     for column in COLUMNS:
-        ours = visits[column]
-        noted, phrase = (_by_row(words[column], of_row, visits.index) for words in (values, phrases))
+        ours, said = visits[column], told.columns[column]
+        noted, phrase = (_by_row(words, said.notes, of_row, visits.index) for words in (said.values, said.phrases))
         fill = ours.isna() & noted.notna()
         if fill.any():
             filled[column] = ours.mask(fill, noted)
@@ -109,33 +109,21 @@ def code_notes(visits: pd.DataFrame) -> CodedNotes:
         differ = ours.notna() & noted.notna()
         differ[differ] = _differ(column, ours[differ], noted[differ])
         conflicts.append(_rows(column, differ, column_value=ours, note_value=noted, phrase=phrase))
+    visits_of = np.bincount(of_row[of_row >= 0], minlength=len(unique))
     return CodedNotes(
         visits=filled,
         coded=_sorted(coded),
         conflicts=_sorted(conflicts),
-        uncoded=_uncoded(untouched, np.bincount(of_row[of_row >= 0], minlength=len(unique))),
+        uncoded=_uncoded(told.untouched, visits_of),
         said=_said(long, limit),
     )
 
 
-def _read_all(reader: Reader, notes: Iterable[str]) -> tuple[ByColumn, ByColumn, list[tuple[int, str]]]:
-    """Return, by column, value and phrase of each note, and (number of the note, clause that no phrase touched)."""
-    values: ByColumn = {column: [] for column in COLUMNS}
-    phrases: ByColumn = {column: [] for column in COLUMNS}
-    untouched: list[tuple[int, str]] = []
-    for number, text in enumerate(notes):
-        coded, pieces = reader.read(text)
-        for column in COLUMNS:
-            value, phrase = coded.get(column, (None, None))
-            values[column].append(value)
-            phrases[column].append(phrase)
-        untouched += [(number, piece) for piece in pieces]
-    return values, phrases, untouched
-
-
-def _by_row(words: list[str | None], of_row: Codes, index: pd.Index) -> Words:
+def _by_row(words: Texts, notes: Codes, of_row: Codes, index: pd.Index) -> Words:
     """Return the words of each visit's note; missing where it does not say, or where there is no note."""
-    return pd.Series(pd.array(words, dtype="str").take(of_row, allow_fill=True), index=index)
+    place = np.full(int(of_row.max(initial=-1)) + 2, -1)  # one more for visits without a note, -1
+    place[notes] = np.arange(len(notes))
+    return pd.Series(pd.array(words, dtype="str").take(place[of_row], allow_fill=True), index=index)
 
 
 def _rows(column: str, mask: pd.Series[bool], **parts: Words) -> pd.DataFrame:
@@ -164,12 +152,14 @@ def _sorted(frames: list[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True).sort_values("pos", kind="stable", ignore_index=True)
 
 
-def _uncoded(untouched: list[tuple[int, str]], visits: Codes) -> pd.DataFrame:
+def _uncoded(untouched: Told, visits: Codes) -> pd.DataFrame:
     """Count the clauses that no phrase touched, over visits; case, spaces and numbers apart."""
-    texts = pd.Series([DIGITS.sub("#", " ".join(piece.casefold().split())) for _, piece in untouched], dtype="str")
-    counts = pd.Series(visits[[number for number, _ in untouched]] if untouched else [], dtype="int64")
-    total = counts.groupby(texts[texts.str.count("[a-z]") >= PIECE_LETTERS]).sum()
-    frame = pd.DataFrame({"text": total.index.array, "count": total.array})
+    piece, pieces = pd.factorize(untouched.phrases)
+    texts = pd.Series([DIGITS.sub("#", text.casefold()) for text in pieces], dtype="str")
+    texts = texts[texts.str.count("[a-z]") >= PIECE_LETTERS]
+    counts = pd.Series(visits[untouched.notes]).groupby(piece).sum()
+    total = counts.groupby(texts).sum()
+    frame = pd.DataFrame({"text": total.index.array, "count": total.array.astype("int64")})
     return frame.sort_values(["count", "text"], ascending=[False, True], kind="stable", ignore_index=True)
 
 

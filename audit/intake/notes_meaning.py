@@ -286,9 +286,7 @@ def _stood(heard: Heard, kept: list[int], before: Before) -> list[Span]:
 
 def _all_valves(valves: Iterable[Valves]) -> Valves:
     each = list(valves)
-    return Valves(
-        frozenset().union(*(one.kinds for one in each)), frozenset().union(*(one.sizes for one in each))
-    )
+    return Valves(frozenset().union(*(one.kinds for one in each)), frozenset().union(*(one.sizes for one in each)))
 
 
 def _name_parts(chosen: Chosen, said: Said, valves: Valves, table: PhraseTable) -> None:

@@ -54,11 +54,9 @@ class Heard(NamedTuple):
 
 
 def listen(own: str, rest: str, found: tuple[Found, ...], before: Before, table: PhraseTable) -> Heard:
-    """Read one clause (its codes with the mark that ends it) after `before`.
+    """Read one clause (its codes with the mark that ends it) after `before`; the phrases `found` begin in it.
 
-    Args:
-        rest: The clauses that follow; empty where no phrase reaches the end of its own.
-        found: The phrases that begin in it.
+    `rest` are the clauses that follow; they may be left out where no phrase reaches the end of its own.
     """
     size = len(own)
     heard, blamed_at, blamed = _sayings(own + rest, found, before, table)

@@ -24,7 +24,14 @@ TOKEN: Final = re.compile(
     r"|[.;!?\n\r]+|\s/\s|\|"
     r"|[&+/]"
 )
-CLAUSE_END: Final = re.compile(r"[.,;!?](?=\s)|[\n\r]|\s/\s|\s[-–—]+(?=\s)|\||(?<!\d),|,(?!\d)")  # no term reaches over
+CLAUSE_END: Final = re.compile(  # no term reaches over it
+    r"[.,;!?](?=\s)|[\n\r]|\s/\s|\s[-–—]+(?=\s)|\||(?<!\d),|,(?!\d)"
+)
+LAST: Final = "\x02"  # ends a note among many
+PIECE_END: Final = re.compile(  # as CLAUSE_END, but for the full stop of n.f.f., no mark; one set first is fast
+    r"[,.;!?|\s\x02](?:(?<=[\n\r|\x02])|(?<=\s)(?:/\s|[-–—]+(?=\s))|(?<=[;!?])(?=\s)"
+    r"|(?<=\.)(?<!\.[a-zA-Z]\.)(?=\s)|(?<=,)(?:(?<!\d,)|(?!\d)))"
+)
 MARKS: Final = dict.fromkeys(",-–—", COMMA) | dict.fromkeys(".;!?\n\r/|", SENTENCE)
 
 Term = tuple[str, ...]
@@ -95,7 +102,7 @@ class Lexicon(dict[str, Entry]):
         return entry
 
     def _work_out(self, word: str) -> Entry:
-        if (mark := MARKS.get(word.strip(" \t")[:1] or word[:1])) is not None:
+        if (mark := MARKS.get(word.strip()[:1] or word[:1])) is not None:
             return Entry(word, mark)
         plain = word.replace("’", "'")
         if not plain[0].isdigit():
