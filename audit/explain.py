@@ -15,6 +15,7 @@ from schemas.tables import COLUMNS, SOURCE
 WIDTH = 110
 UNIT_ENDINGS = {"°C": "_c", "mm": "_mm", "m": "_m", "V": "_v", "A": "_a", "GBP": "_gbp"}
 TIMELINE = ("kind", "symptom", "outcome", "cause", "action", "parts", "lever", "notes")
+AS_WRITTEN = ("notes",)  # by people: shown as it stands
 
 
 def story(asked: str, facts: Facts, results: Results) -> list[str]:
@@ -104,7 +105,7 @@ def _options(results: Results, valve_id: str) -> list[str]:
         lines += _wrap(
             f"{row['option']}: {mark}now £{row['cost_now_gbp']:,.2f}, later £{row['expected_later_gbp']:,.2f}, "
             f"£{row['annual_gbp']:,.2f} a year; chance of failing within 13 weeks {row['chance_fail_quarter']:.1%}, "
-            f"within a year {row['chance_fail_year']:.1%}. {'' if _missing(row['working']) else row['working']}"
+            f"within a year {row['chance_fail_year']:.1%}. {'' if _missing(row['working']) else _words(row['working'])}"
         )
     return lines
 
@@ -112,7 +113,11 @@ def _options(results: Results, valve_id: str) -> list[str]:
 def _timeline(visits: pd.DataFrame) -> list[str]:
     lines = []
     for _, row in visits.iterrows():
-        told = "; ".join(f"{_words(name)} {row[name]}" for name in TIMELINE if not _missing(row[name]))
+        told = "; ".join(
+            f"{_words(name)} {row[name] if name in AS_WRITTEN else _words(row[name])}"
+            for name in TIMELINE
+            if not _missing(row[name])
+        )
         done = f", completed {row['completed']:%d %b %Y}" if not _missing(row["completed"]) else ", not completed"
         valve = f" {row['valve_id']}" if not _missing(row["valve_id"]) else ""
         lines += _wrap(f"{row['reported']:%d %b %Y} {row['visit_id']}{valve}{done}: {told}")
@@ -176,7 +181,7 @@ def _plan(results: Results, home_id: str) -> list[str]:
     jobs = results.tables["jobs"]
     for row in jobs.loc[jobs["home_id"].eq(home_id)].to_dict("records"):
         lines += _wrap(
-            f"Job {row['rank']:.0f}, {row['severity']}: {row['what']} {row['hours']:.1f} h. {row['working']}"
+            f"Job {row['rank']:.0f}, {row['severity']}: {row['what']} {row['hours']:.1f} h. {_words(row['working'])}"
         )
     visits = results.tables["planned-visits"]
     for row in visits.loc[visits["home_id"].eq(home_id)].to_dict("records"):
@@ -188,6 +193,7 @@ def _plan(results: Results, home_id: str) -> list[str]:
 
 
 def _words(name: str) -> str:
+    """A word of the vocabulary, or a text made of such words, as the workbooks show it."""
     return name.replace("_", " ")
 
 
@@ -202,7 +208,7 @@ def _value(value: object, column: Column) -> str:
         return f"{value:%d %b %Y}"
     if isinstance(value, float):
         return f"{value:g}{unit}"
-    return str(value)
+    return _words(str(value)) if column.kind == "word" else str(value)
 
 
 def _missing(value: object) -> bool:

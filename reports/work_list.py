@@ -242,7 +242,7 @@ def _parts(book: Book, results: Results, here: Layout | None) -> None:
     note = f"Pieces for the visits of the week; a valve body comes with its head. {_fewest(results)}"
     book.table("Parts to load", "Parts to load", load, PARTS if here is None else live_fields(PARTS), note=note)
     note = "What the planned visits need, against what is in store; the lead time runs from the order to the van. "
-    note += "The store's list does not tell voltages apart: match them with Parts to load."
+    note += "The store's list does not tell voltages apart: what is on hand may be of any, so look before you order."
     book.table(
         "Parts to order", "Parts to order", order, TO_ORDER if here is None else live_fields(TO_ORDER), note=note
     )

@@ -86,8 +86,9 @@ PARTS: Final = (
     Field("pieces", "Pieces", "whole", 9),
 )
 TO_ORDER: Final = (
-    Field("name", "Part", "prose", 40),
-    Field("on_hand", "On hand", "whole", 9),
+    Field("name", "Part", "prose", 34),
+    Field("voltage", "Voltage", width=12),
+    Field("on_hand", "On hand, any voltage", "whole", 10),
     Field("needed", "Needed", "whole", 9),
     Field("shortage", "Short", "whole", 9),
     Field("lead_time_days", "Lead time (days)", "whole", 10),

@@ -27,6 +27,7 @@ PIECES: Final = (
     Field("team", "Team", "live", 20),
     Field("part", "Part in the rates", width=22),
     Field("name", "Part, by what it must fit", "prose", 70),
+    Field("voltage", "Voltage", width=14),
     Field("pieces", "Pieces", "whole", 9),
 )
 LIVE_COLUMNS: Final = ("needed", "shortage")
@@ -84,11 +85,20 @@ def live_load(load: pd.DataFrame, pieces: pd.DataFrame) -> pd.DataFrame:
 
 
 def live_order(order: pd.DataFrame, pieces: pd.DataFrame) -> pd.DataFrame:
-    """Needed (column C) and short (D) as formulas; short stays empty where the stock (B) is not recorded."""
+    """Needed (column D) and short (E) as formulas; short stays empty where the stock (C), or its voltage, is not known.
+
+    The voltage (B) is a number with its unit, or words of ours.
+    """
     count = len(pieces)
     needs = f'=SUMIFS({_range("pieces", count)},{_range("include", count)},"yes",{_range("part", count)},"'
     rows = range(FIRST, FIRST + len(order))
+    known = (order["on_hand"].isna() | order["shortage"].notna()).tolist()
     return order.assign(
-        needed=[f'{needs}{part}")' for part in order["part"]],  # a word of the rates, never a text of a user
-        shortage=[f'=IF(B{row}="","",MAX(0,C{row}-B{row}))' for row in rows],
+        needed=[
+            f'{needs}{part}",{_range("voltage", count)},B{row})' if voltage else f'{needs}{part}")'
+            for row, part, voltage in zip(rows, order["part"], order["voltage"], strict=True)
+        ],
+        shortage=[
+            f'=IF(C{row}="","",MAX(0,D{row}-C{row}))' if tells else None for row, tells in zip(rows, known, strict=True)
+        ],
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -237,6 +238,22 @@ def test_explain_tells_a_valves_story(books: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "head-past-service-life" in done.stdout
     assert "Cautions" in done.stdout
+
+
+def test_explain_speaks_plainly(books: Path) -> None:
+    """Words of the vocabulary come as the workbooks show them; what people wrote stays as it is."""
+    (books / "valves.csv").write_text(
+        "valve_id,home_id,head_kind,head_fitted,arrangement,location,circuit,lever\n"
+        "V1,H1,zone_changeover,2010-05-01,two_port_zones,airing_cupboard,hot_water,stiff\n"
+    )
+    (books / "visits.csv").write_text(
+        "visit_id,home_id,valve_id,reported,completed,kind,symptom,outcome,action,parts,notes\n"
+        "J1,H1,V1,2026-02-02,2026-02-03,call_out,no_hot_water,no_fault_found,reset_lever,head_zone,tag H1_no_heating\n"
+    )
+    told = valve_audit("explain", "H1", books, *AS_OF).stdout
+    assert re.findall(r"\w*[a-z0-9]_[a-z0-9]\w*", told) == ["H1_no_heating"]
+    for words in ("two port zones", "airing cupboard", "no hot water", "reset lever", "valve 2port 22"):
+        assert words in told.replace("\n    ", " ")
 
 
 def test_explain_of_an_unknown_number(books: Path) -> None:

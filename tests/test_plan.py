@@ -263,6 +263,29 @@ def test_parts_are_ordered_in_time(on_hand: str, lead: str, short: int | None, b
     assert line["note"] == note
 
 
+@pytest.mark.parametrize(
+    ("on_hand", "short", "note"),
+    [
+        ("0", [2, 1], ["order now: lead time not recorded"] * 2),
+        ("2", [None, None], ["the store's list does not tell voltages: look which its 2 are; 3 needed in all; "] * 2),
+        ("", [None, None], ["stock not recorded: count it before the first week"] * 2),
+    ],
+)
+def test_parts_to_order_are_told_apart_by_voltage(on_hand: str, short: list[int | None], note: list[str]) -> None:
+    """Three bodies with heads, of which one is for 24 V."""
+    valves = [valve("V1"), valve("V2", "H2"), valve("V3", "H3", voltage_v="24")]
+    rows = found(*(["lever-stiff", "fault", f"H{n}", f"V{n}"] for n in (1, 2, 3)))
+    it = Case(valves, rows, homes=HOMES, policy=policy(plan__travel=0.0))
+    stock = frame("parts", [{"part": "valve_2port_22", "on_hand": on_hand}])
+    _, totals = plan(it.facts, it.jobs, frame("capacity", [week(20)]), it.prices, it.policy, START, stock)
+    order = totals["tables"]["parts_order"]
+    lines = order.loc[order["part"].eq("valve_2port_22")]
+    assert lines[["voltage", "needed"]].to_numpy().tolist() == [["230 V", 2], ["24 V", 1]]
+    assert [None if pd.isna(count) else count for count in lines["shortage"]] == short
+    assert [text[: len(start)] for text, start in zip(lines["note"], note, strict=True)] == note
+    assert order.loc[order["part"].eq("inhibitor"), "voltage"].tolist() == [""]
+
+
 def test_danger_left_out_is_told_first() -> None:
     table, _ = planned(week(0.9))
     lines = danger_lines(table)

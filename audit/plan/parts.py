@@ -23,6 +23,7 @@ ZONE_WIRES: Final = tuple(WIRES[head] for head in ZONE_HEADS)
 STAND_IN: Final = {  # common practice, no source: the sixth wire made safe, a changeover head does a zone head's work
     "head_zone_changeover": "head_zone",
 }
+NO_VOLTAGE: Final = "voltage not recorded"
 FITS: Final = ("head_part", "ports", "body_size_mm", "wires", "voltage_v", "wrong_kind")
 
 
@@ -45,7 +46,10 @@ def _counted(text: str) -> dict[str, float]:
 
 
 def named(jobs: pd.DataFrame, facts: Facts) -> pd.DataFrame:
-    """Return the rows of `pieces` with `name`: the part in words, by what it must fit."""
+    """Return the rows of `pieces` with `name`, the part in words by what it must fit, and its `voltage` in words.
+
+    The voltage is that of the valve's head; a dose has none ("").
+    """
     lines = pieces(jobs)
     of_job = lines["job"].to_numpy()
     valve = jobs["valve_id"].reset_index(drop=True).take(of_job).reset_index(drop=True)
@@ -53,14 +57,21 @@ def named(jobs: pd.DataFrame, facts: Facts) -> pd.DataFrame:
     valves = facts.valves.drop_duplicates("valve_id").set_index("valve_id").reindex(valve).reset_index(drop=True)
     valves["wrong_kind"] = tasks.str.contains("change_head_kind", regex=False)
     valves["head_part"] = fitted(valves, valves["wrong_kind"])["head_part"]
-    return lines.assign(name=written(pd.concat([lines["part"], valves[list(FITS)]], axis=1), _name))
+    known = pd.concat([lines["part"], valves[list(FITS)]], axis=1)
+    return lines.assign(name=written(known, _name), voltage=written(known[["part", "voltage_v"]], _volts))
+
+
+def _volts(row: dict[str, Any]) -> str:
+    if row["part"] == "inhibitor":
+        return ""
+    return f"{row['voltage_v']:g} V" if row["voltage_v"] else NO_VOLTAGE
 
 
 def _name(row: dict[str, Any]) -> str:
     part = str(row["part"])
     if part == "inhibitor":
         return "inhibitor, one dose"
-    volts = f"{row['voltage_v']:g} V" if row["voltage_v"] else "voltage not recorded"
+    volts = _volts(row)
     if part == "motor":
         return f"motor for a {HEAD[row['head_part']]}, {volts}"
     head = part if part in HEAD else row["head_part"]

@@ -8,7 +8,10 @@ import pandas as pd
 from schemas import words
 
 LOAD = ["team", "week_starting", "part", "name", "pieces"]
-ORDER = ["part", "name", "on_hand", "needed", "shortage", "lead_time_days", "first_short_week", "order_by", "note"]
+ORDER = [
+    *("part", "name", "voltage", "on_hand", "needed", "shortage", "lead_time_days", "first_short_week", "order_by"),
+    "note",
+]
 
 
 def load(planned: pd.DataFrame, parts: pd.DataFrame) -> pd.DataFrame:
@@ -25,11 +28,14 @@ def load(planned: pd.DataFrame, parts: pd.DataFrame) -> pd.DataFrame:
 
 
 def order(planned: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
-    """Return one row a part needed: on hand, needed, shortage, and the day by which to order (lead time before).
+    """Return one row a part and voltage: on hand, needed, shortage, and the day by which to order (lead time before).
+
+    The store's list does not tell voltages: what is on hand is that of the part at all of them. Where several are
+    needed and some are on hand, the shortage of each is not known (missing), and the note says so.
 
     Args:
         planned: As for `load`; week_starting may be missing.
-        parts: As for `load`.
+        parts: As for `load`, with voltage.
         stock: Columns part, on_hand, lead_time_days; may be empty.
         as_of: Today; an earlier day to order by is said to be past.
     """
@@ -38,17 +44,26 @@ def order(planned: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of
     used = lines.groupby("part")["pieces"].cumsum()
     short = lines.loc[used.to_numpy() > held["on_hand"].reindex(lines["part"]).to_numpy(dtype="float64")]
     first = short.groupby("part")["week_starting"].first()
-    table = lines.groupby("part")["pieces"].sum().rename("needed").to_frame().join(held, how="left")
-    table = table.reindex([item for item in words.PART if item in table.index]).rename_axis("part").reset_index()
+    table = lines.groupby(["part", "voltage"])["pieces"].sum().rename("needed").reset_index()
+    place = table["part"].map({item: at for at, item in enumerate(words.PART)})
+    table = table.assign(place=place).sort_values(["place", "voltage"], kind="stable", ignore_index=True)
+    table = table.join(held, on="part", how="left")
     begins = first.astype("datetime64[us]").reindex(table["part"]).set_axis(table.index)
     by = (begins - pd.to_timedelta(table["lead_time_days"], unit="D")).astype("datetime64[us]")
+    every = table.groupby("part")["needed"].transform("sum")
+    mixed = table.groupby("part")["voltage"].transform("size").gt(1) & table["on_hand"].gt(0)
     table = table.assign(
         name=table["part"].map(dict(words.PART)).astype("str"),
-        shortage=(table["needed"] - table["on_hand"]).clip(lower=0.0),
+        shortage=(every - table["on_hand"]).clip(lower=0.0),
         first_short_week=begins,
         order_by=by,
     )
-    return table.assign(note=_note(table, as_of))[ORDER]
+    check = table["on_hand"].map("the store's list does not tell voltages: look which its {:.0f} are; ".format)
+    told = check.astype("str") + every.map("{:.0f} needed in all; ".format).astype("str") + _note(table, as_of)
+    return table.assign(
+        note=_note(table, as_of).mask(mixed, told).astype("str"),
+        shortage=(table["needed"] - table["on_hand"]).clip(lower=0.0).mask(mixed),
+    )[ORDER]
 
 
 def _note(table: pd.DataFrame, as_of: pd.Timestamp) -> pd.Series:

@@ -45,7 +45,7 @@ def visits(
     another visit, with a call-out of its own, which its benefit pays for.
 
     Returns:
-        The visits, and one row a visit and part: rank, part, name (what it must fit), pieces.
+        The visits, and one row a visit and part: rank, part, name (what it must fit), voltage, pieces.
     """
     work = jobs.assign(
         worst=jobs["severity"].map(SEVERITY_ORDER).astype("int64"), drains=jobs["drain_down"].eq("yes")
@@ -60,8 +60,8 @@ def visits(
     made = made.join(homes, on="home_id", how="left")
     order = rank_keys(made).assign(trip=made["trip"]).sort_values(ORDER, kind="stable").index
     rank = pd.Series(np.arange(1, len(order) + 1), index=order)
-    parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "pieces"]]
-    parts = parts.groupby(["rank", "part", "name"], sort=True)["pieces"].sum().reset_index()
+    parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "voltage", "pieces"]]
+    parts = parts.groupby(["rank", "part", "name", "voltage"], sort=True)["pieces"].sum().reset_index()
     return made.loc[order].assign(rank=rank).reset_index(drop=True), parts
 
 
