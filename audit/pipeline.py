@@ -26,7 +26,7 @@ from audit.intake.places import with_cells
 from audit.known import known_on
 from audit.life import life
 from audit.model import Facts, Portfolio
-from audit.plan import Scenarios, plan, quarter_start
+from audit.plan import Scenarios, of_jobs, plan, quarter_start
 from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
@@ -125,6 +125,8 @@ def audit(
         known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
     )
     tables["scenarios"] = totals["tables"].pop("scenarios")
+    reckoned = totals["tables"].pop("benefit")
+    counted["benefit"] = pd.concat([of_jobs(choices, work, priced, policy), reckoned], ignore_index=True)
     counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
     counted |= what_if(known, choices, whole_lives(fit.table), priced, policy)
     counted |= trend_tables(known, policy)

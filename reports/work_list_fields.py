@@ -31,6 +31,7 @@ VISITS: Final = (
     Field("allowance_h", "Kept for no access (h)", "number", 10, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
     Field("benefit_gbp", "Benefit (£)", "money", paper=False),
+    Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
     Field("gas_check_due", "Gas check due", "date", paper=False),
     Field("reason", "Why this week", "prose", 30, paper=False),
     Field("history", "History", "prose", 30, paper=False),
@@ -55,6 +56,7 @@ LEFT_OUT: Final = (
     Field("scheme", "Scheme", paper=False),
     Field("patch", "Patch", paper=False),
     Field("parts_named", "Parts", "prose", 24, paper=False),
+    Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
     Field("history", "History", "prose", 30, paper=False),
     Field("visit_number", NUMBER, paper=False),
@@ -85,6 +87,12 @@ PARTS: Final = (
     Field("name", "Part, by what it must fit", "prose", 70),
     Field("pieces", "Pieces", "whole", 9),
 )
+BENEFIT: Final = (
+    Field("line", "Step", "prose", 70),
+    Field("benefit_gbp", "Benefit (£)", "money", 14),
+    Field("count", "Count", "whole", 9),
+    Field("of", "Of", width=12),
+)
 TO_ORDER: Final = (
     Field("name", "Part", "prose", 34),
     Field("voltage", "Voltage", width=12),
@@ -111,4 +119,5 @@ JOBS: Final = (
     Field("benefit_gbp", "Benefit (£)", "money"),
     Field("working", "How the cost adds up", "prose", 40),
     Field("circuit", "Circuit", "word", paper=False),
+    Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
 )

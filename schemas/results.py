@@ -76,6 +76,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("circuit", "word", "", "What the valve feeds."),
         ("what", "text", "", "The whole job in one sentence for the engineer."),
         ("working", "text", "", "How the cost is added up."),
+        ("chance_fail_quarter", "number", "share", "Chance that the valve fails within 13 weeks, if left."),
     ),
     "planned-visits": _table(
         "planned-visits",
@@ -111,6 +112,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("include", "word", "", "no where the planner took it out."),
         ("keep", "word", "", "yes where the planner keeps it in its team and week."),
         ("history", "text", "", "What became of it in earlier plans."),
+        ("chance_fail_quarter", "number", "share", "Chance that one of its valves fails within 13 weeks, if left."),
     ),
     "scenarios": _table(
         "scenarios",

@@ -16,8 +16,10 @@ from audit.forecast.told import told
 from audit.forecast.year_table import year_table
 from audit.life.season import EVEN, Season
 from audit.plan.parts import named
+from audit.plan.reckoning import of_jobs, of_plan
 from audit.plan.stock import load, order
 from audit.plan.visits import RANKED_BY
+from audit.policy import Policy
 from audit.quality import records
 from audit.repeats import followed
 from audit.summary import chain_visits, summaries
@@ -208,6 +210,15 @@ def small_forecast() -> tuple[pd.DataFrame, dict[str, pd.DataFrame]]:
     return table, told(table, ahead, today, season, lives, heads, prices(frame("rates"), policy), policy)
 
 
+def reckoned(tables: Mapping[str, pd.DataFrame], policy: Policy) -> pd.DataFrame:
+    """From the options' benefit to the plan's."""
+    visits = tables["planned-visits"].assign(trip=0, joins=False, more_gbp=0.0)
+    visits["whole_gbp"] = visits["benefit_gbp"]
+    priced = prices(frame("rates"), policy)
+    lines = of_jobs(tables["options"], tables["jobs"], priced, policy), of_plan(tables["jobs"], visits, priced)
+    return pd.concat(lines, ignore_index=True)
+
+
 @cache
 def small_results() -> Results:
     """The whole audit, ready to be written; made once, and not to be changed."""
@@ -253,6 +264,7 @@ def small_results() -> Results:
         "parts_load": load(planned, parts),
         "parts_order": order(planned, parts, frame("parts", STOCK), today),
         "pieces": parts,
+        "benefit": reckoned(tables, policy),
         "plan_changes": pd.DataFrame(CHANGES).astype({"was_week": "datetime64[us]", "week_starting": "datetime64[us]"}),
         "slots": capacity.loc[capacity["hours"].gt(0) & capacity["week_starting"].lt("2027-01-01")],
     }

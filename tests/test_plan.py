@@ -14,6 +14,7 @@ from audit.life import chance_fail
 from audit.plan import plan, quarter_start
 from audit.plan.fitted import days
 from audit.plan.quarter import NO_STOCK
+from audit.plan.reckoning import OPTIONS, of_jobs
 from audit.plan.slots import usable
 from audit.plan.visits import visits
 from audit.plan.windows import area, problem, windows
@@ -449,3 +450,42 @@ def test_work_longer_than_a_week_goes_into_weeks_in_a_row() -> None:
     assert table["work"].tolist() == ["V5 = other", "V5 = relocate"]
     whole, _ = plan(it.facts, jobs, frame("capacity", [week(9.0)]), it.prices, it.policy, START)
     assert table["cost_gbp"].sum() == pytest.approx(whole["cost_gbp"].sum() + 30.0, abs=0.02)
+
+
+def test_faults_of_equal_benefit_are_ranked_by_their_chance_of_failing_then_by_household() -> None:
+    """A lever put back saves the same in each home; the heads are 15, 2 and 15 years old, and H4 is to be kept warm."""
+    old, young = {}, {"head_fitted": "2024-11-25", "body_fitted": "2024-11-25"}
+    valves = [valve(f"V{n}", f"H{n}", **cells) for n, cells in ((1, young), (2, old), (3, old), (4, old))]
+    rows = found(*(["lever-left-latched", "fault", f"H{n}", f"V{n}"] for n in (1, 2, 3, 4)))
+    homes = [{"home_id": f"H{n}", "priority_household": "yes" if n == 4 else "no"} for n in (1, 2, 3, 4)]
+    it = Case(valves, rows, homes=homes)
+    table, _ = plan(it.facts, it.jobs, frame("capacity"), it.prices, it.policy, START)
+    assert table["benefit_gbp"].nunique() == 1
+    assert table["home_id"].tolist() == ["H4", "H2", "H3", "H1"]
+    assert it.jobs["home_id"].tolist() == ["H4", "H2", "H3", "H1"]
+    left = it.options.query("option == 'leave'").set_index("valve_id")["chance_fail_quarter"]
+    assert table["chance_fail_quarter"].tolist() == pytest.approx(left[["V4", "V2", "V3", "V1"]].tolist(), abs=1e-6)
+
+
+@pytest.mark.parametrize("capacity", [[], [week(4.7)], [week(20, starting="2026-12-14")], [week(5), week(5, "Team 2")]])
+def test_the_sums_of_benefit_hang_together(capacity: list[Row]) -> None:
+    """Every bold line is the one before it and the lines between, to the penny, and is the sum of its own table."""
+    it = case()
+    table, totals = plan(it.facts, it.jobs, frame("capacity", capacity), it.prices, it.policy, START)
+    lines = pd.concat([of_jobs(it.options, it.jobs, it.prices, it.policy), totals["tables"]["benefit"]])
+    sums = lines.loc[lines["total"], "benefit_gbp"].tolist()
+    running = 0.0
+    for line in lines.to_dict("records"):
+        running = (
+            line["benefit_gbp"] if line["line"] == OPTIONS else running + line["benefit_gbp"] * (not line["total"])
+        )
+        if line["total"]:
+            assert running == pytest.approx(line["benefit_gbp"], abs=0.001)
+    possible = it.options.query("feasible == 'yes'").groupby("valve_id")["benefit_gbp"].max()
+    planned = table.loc[table["status"].eq("planned"), "benefit_gbp"].sum()
+    assert sums[0] == pytest.approx(possible.sum())
+    assert sums[1] == pytest.approx(it.jobs["benefit_gbp"].sum())
+    assert sums[3] == pytest.approx(planned) == pytest.approx(totals["benefit_gbp"])
+    step = lines.set_index("line")["benefit_gbp"]
+    assert abs(step["nothing is counted below nought; pennies rounded"]) <= 0.01 * len(it.jobs)
+    assert step["left out"] <= 0 == pytest.approx(step["left out"]) or table["status"].eq("left_out").any()

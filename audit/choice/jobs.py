@@ -20,6 +20,7 @@ from audit.policy import Policy
 from schemas import words
 from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
 
+RANK_KEYS: Final = ["worst", "short", "gain", "likely", "waits", "home"]
 REASONS: Final = 3  # findings told in full for each job; how many more is said
 
 
@@ -31,7 +32,7 @@ def jobs(
     prices: Prices,
     policy: Policy,
 ) -> pd.DataFrame:
-    """Return the `jobs` table, most urgent first: danger, then fault, then money by benefit per hour.
+    """Return the `jobs` table, most urgent first: danger, then fault, then money (`rank_keys`).
 
     One row a valve with its chosen option and its tasks, and one row a home for tasks on the home's system. A valve
     that is best left, and has no task, makes no job. Several jobs that drain one system drain it once: the first of
@@ -47,21 +48,25 @@ def jobs(
 
 
 def rank_keys(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return the sort keys of jobs or visits, from severity, hours, benefit_gbp, home_id, priority_household.
+    """Return the sort keys RANK_KEYS of jobs or visits.
 
-    Danger: the shortest first, so that the most homes are made safe in the hours there are. Fault: homes to be kept
-    warm first, then by benefit per hour. Money: by benefit per hour. Ties go by home_id.
+    From severity, hours, benefit_gbp, chance_fail_quarter, priority_household, home_id.
+
+    Danger: the shortest first, so that the most homes are made safe in the hours there are. Fault: by benefit. Money:
+    by benefit per hour. Work that is needed whatever a valve's age saves the same for each, so faults are often equal:
+    then the likelier to fail within the quarter comes first, then homes to be kept warm, then by home_id.
     """
     worst = rows["severity"].map(SEVERITY_ORDER).astype("int64")
     per_hour = rows["benefit_gbp"] / rows["hours"].clip(lower=0.01)
     danger, fault = rows["severity"].eq("danger"), rows["severity"].eq("fault")
-    waits = fault & rows["priority_household"].ne("yes")
+    gain = per_hour.mask(fault, rows["benefit_gbp"]).mask(danger, 0.0)
     return pd.DataFrame(
         {
             "worst": worst,
             "short": rows["hours"].where(danger, 0.0),
-            "waits": waits,
-            "gain": -per_hour,
+            "gain": -gain.round(2),
+            "likely": -rows["chance_fail_quarter"].fillna(0.0).round(4),
+            "waits": rows["priority_household"].ne("yes"),
             "home": rows["home_id"],
         }
     )
@@ -77,6 +82,7 @@ def _asked(
     priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
     rows = pd.concat([valves, homes.assign(priority_household=homes["home_id"].map(priority))], ignore_index=True)
     picked = options.loc[options["chosen"].eq("yes"), ["valve_id", "option", "benefit_gbp"]].set_index("valve_id")
+    left = options.loc[options["option"].eq("leave")].set_index("valve_id")["chance_fail_quarter"]
     of_row = need.reindex(rows["target"]).set_axis(rows.index)
     flags = of_row[list(words.TASK)].eq(True)
     flags["repipe"] &= ~flags["relocate"]  # moving a valve re-makes its pipework
@@ -84,6 +90,7 @@ def _asked(
         of_home=rows["valve_id"].isna(),
         system=rows["system"].astype("str").fillna("main"),
         option=rows["valve_id"].map(picked["option"]).astype("str").fillna("leave"),
+        chance_fail_quarter=rows["valve_id"].map(left).astype("float64"),
         saved=rows["valve_id"].map(picked["benefit_gbp"]).astype("float64").fillna(0.0),
         severity=of_row["severity"].astype("str"),
         wrong_kind=rows["wrong_kind"].eq(True),
@@ -144,11 +151,7 @@ def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
 
 def _ranked(asked: pd.DataFrame) -> pd.DataFrame:
     rows = asked.assign(benefit_gbp=asked["benefit"].round(2))
-    order = (
-        rank_keys(rows)
-        .assign(target=rows["target"])
-        .sort_values(["worst", "short", "waits", "gain", "home", "target"], kind="stable")
-    )
+    order = rank_keys(rows).assign(target=rows["target"]).sort_values([*RANK_KEYS, "target"], kind="stable")
     return rows.loc[order.index].reset_index(drop=True)
 
 

@@ -177,6 +177,8 @@ def _placed(
         status=pd.Series(np.where(planned, "planned", "left_out"), index=ranked.index, dtype="str"),
         hours=np.where(planned, there.hours[rows, week], ranked["hours"]).round(4),
         allowance_h=there.allowance,
+        joins=joined,
+        whole_gbp=ranked["benefit_gbp"],
         benefit_gbp=np.where(planned, there.benefit[rows, week], ranked["benefit_gbp"]).round(2),
         cost_gbp=(ranked["cost_gbp"] - call_out * joined).round(2),
         earliest_week=earliest.astype("datetime64[us]"),

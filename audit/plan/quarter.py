@@ -15,6 +15,7 @@ from audit.plan.changes import changes, with_history
 from audit.plan.fitted import Work, days
 from audit.plan.former import former_frame, single
 from audit.plan.reasons import TAKEN_OUT
+from audit.plan.reckoning import of_plan
 from audit.plan.scenarios import Scenarios
 from audit.plan.scenarios import planned as planned_under
 from audit.plan.slots import usable
@@ -57,7 +58,7 @@ def plan(
         The table, and a dict: visits_planned, visits_left_out, danger_left_out, hours_there, hours_used, cost_gbp,
         benefit_gbp (of the planned), benefit_left_out_gbp, bound_gbp, gap_percent,
         method, hours_travel, hours_no_access, said (sentences the reader must see), and tables (by name:
-        parts_load, parts_order, pieces, plan_changes, scenarios; see `audit.plan.stock`, `audit.plan.changes`).
+        parts_load, parts_order, pieces, plan_changes, scenarios, benefit; see stock.py, changes.py, reckoning.py).
     """
     weeks = round(policy.number("quarter.weeks"))
     homes = facts.homes.drop_duplicates("home_id")
@@ -96,6 +97,7 @@ def plan(
             "parts_order": order(table.loc[planned], parts, stock, facts.as_of),
             "pieces": parts,
             "scenarios": compared,
+            "benefit": of_plan(jobs, table, prices),
             "plan_changes": changes(table, last, begins, facts.as_of),
             "slots": slots[["week_starting", "team", "patch", "hours"]],
         },
@@ -106,6 +108,8 @@ def plan(
 def _listed(ranked: pd.DataFrame, former: pd.DataFrame, day: float) -> pd.DataFrame:
     barred = ranked["visit_number"].isin(former.loc[former["include"].eq("no"), "visit_number"])
     return ranked.assign(
+        joins=False,
+        whole_gbp=ranked["benefit_gbp"],
         include=pd.Series("no", index=ranked.index, dtype="str").where(barred),
         keep=pd.Series(np.nan, index=ranked.index, dtype="str"),
         team=pd.Series(np.nan, index=ranked.index, dtype="str"),

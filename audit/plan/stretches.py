@@ -24,7 +24,7 @@ def taken_apart(work: pd.DataFrame, room: pd.Series, own: float) -> pd.DataFrame
 
     Returns:
         The jobs, renumbered, with `stretch` and `stretches` (1 and 1 for a whole one). All stretches but the last fill
-        the longest week. Hours, cost and benefit are shared out by hours; the parts go with the first.
+        the longest week. Hours, cost, benefit and further people's labour are shared by hours; parts go with the first.
     """
     most = (room.reindex(work["home_id"]).to_numpy(dtype=np.float64) - own).round(4)
     alone = work.groupby(["home_id", "trip"])["home_id"].transform("size").eq(1).to_numpy()
@@ -53,6 +53,7 @@ def taken_apart(work: pd.DataFrame, room: pd.Series, own: float) -> pd.DataFrame
         hours=takes.round(4),
         cost_gbp=(rows["cost_gbp"] * share).round(2),
         benefit_gbp=(rows["benefit_gbp"] * share).round(2),
+        more_gbp=rows["more_gbp"] * share,
         trip=rows["trip"].where(~later, after).astype("int64"),
         begun=rows["trip"],
         parts=rows["parts"].mask(later, "").astype("str"),

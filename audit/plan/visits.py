@@ -7,7 +7,7 @@ from collections.abc import Collection
 import numpy as np
 import pandas as pd
 
-from audit.choice.jobs import rank_keys
+from audit.choice.jobs import RANK_KEYS, rank_keys
 from audit.choice.prices import Prices
 from audit.choice.texts import joined
 from audit.model import Facts
@@ -23,10 +23,10 @@ OF_HOME = [
     *("postcode", "scheme", "patch", "address", "access_note", "gas_check_due", "priority_household"),
     *("easting", "northing"),
 ]
-ORDER = ["worst", "short", "waits", "gain", "home", "trip"]
 RANKED_BY = (
-    "Ranked: danger first, the shortest visit first; then faults, priority households first, and then what saves "
-    "money, both by benefit per hour. The weeks go to danger first, then so that the whole brings most."
+    "Ranked: danger first, the shortest visit first; then faults by benefit; then what saves money, by benefit per "
+    "hour. Of equals, the likelier to fail within 13 weeks comes first, then priority households, then by the home's "
+    "number. The weeks go to danger first, then so that the whole brings most."
 )
 
 
@@ -58,7 +58,7 @@ def visits(
     made = _made(work, number, parts, prices, policy)
     homes = facts.homes.drop_duplicates("home_id").set_index("home_id")[OF_HOME]
     made = made.join(homes, on="home_id", how="left")
-    order = rank_keys(made).assign(trip=made["trip"]).sort_values(ORDER, kind="stable").index
+    order = rank_keys(made).assign(trip=made["trip"]).sort_values([*RANK_KEYS, "trip"], kind="stable").index
     rank = pd.Series(np.arange(1, len(order) + 1), index=order)
     parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "voltage", "pieces"]]
     parts = parts.groupby(["rank", "part", "name", "voltage"], sort=True)["pieces"].sum().reset_index()
@@ -80,6 +80,7 @@ def _with_people(work: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataF
         hours=work["hours"] + more,
         cost_gbp=work["cost_gbp"] + labour,
         benefit_gbp=work["benefit_gbp"] - labour,
+        more_gbp=labour,
     )
 
 
@@ -90,6 +91,7 @@ def _named(work: pd.DataFrame, told: pd.Series) -> pd.Series:
 
 def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
     work = work if "begun" in work else work.assign(begun=work["trip"])
+    work = work.assign(lasts=1.0 - work["chance_fail_quarter"].fillna(0.0))
     by_visit = work.groupby(number, sort=True)
     made = by_visit.agg(
         home_id=("home_id", "first"),
@@ -98,6 +100,8 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         hours=("hours", "sum"),
         cost_gbp=("cost_gbp", "sum"),
         benefit_gbp=("benefit_gbp", "sum"),
+        more_gbp=("more_gbp", "sum"),
+        lasts=("lasts", "prod"),
         drains=("drains", "any"),
         people=("people", "max"),
         stretch=("stretch", "first"),
@@ -111,6 +115,7 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
     code = pd.Series(_codes(work), index=work.index, dtype="str")
     which = "visit " + (made["trip"] + 1).astype("str") + " of " + of.astype("str")
     return made.assign(
+        chance_fail_quarter=(1.0 - made["lasts"]).round(6),
         of_visits=which.where(of.gt(1), "").astype("str"),
         visit_number=made["home_id"] + "-P" + (made["trip"] + 1).astype("str"),
         work=joined(number, code, "; "),
