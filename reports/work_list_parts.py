@@ -6,7 +6,7 @@ The sheet Pieces holds one row a visit and part; it looks up whether the visit i
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from openpyxl.utils import get_column_letter
 
@@ -93,12 +93,13 @@ def live_order(order: pd.DataFrame, pieces: pd.DataFrame) -> pd.DataFrame:
     needs = f'=SUMIFS({_range("pieces", count)},{_range("include", count)},"yes",{_range("part", count)},"'
     rows = range(FIRST, FIRST + len(order))
     known = (order["on_hand"].isna() | order["shortage"].notna()).tolist()
+    short: list[Any] = [
+        f'=IF(C{row}="","",MAX(0,D{row}-C{row}))' if tells else None for row, tells in zip(rows, known, strict=True)
+    ]
     return order.assign(
         needed=[
             f'{needs}{part}",{_range("voltage", count)},B{row})' if voltage else f'{needs}{part}")'
             for row, part, voltage in zip(rows, order["part"], order["voltage"], strict=True)
         ],
-        shortage=[
-            f'=IF(C{row}="","",MAX(0,D{row}-C{row}))' if tells else None for row, tells in zip(rows, known, strict=True)
-        ],
+        shortage=short,
     )

@@ -76,7 +76,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("circuit", "word", "", "What the valve feeds."),
         ("what", "text", "", "The whole job in one sentence for the engineer."),
         ("working", "text", "", "How the cost is added up."),
-        ("chance_fail_quarter", "number", "share", "Chance that the valve fails within 13 weeks, if left."),
+        ("chance_fail_quarter", "number", "share", "Chance that the valve, if left, fails in 13 weeks."),
     ),
     "planned-visits": _table(
         "planned-visits",

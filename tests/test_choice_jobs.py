@@ -214,7 +214,7 @@ def test_columns_and_no_missing_number() -> None:
         [valve("V1"), valve("V2")], found(STIFF, [BODY_OLD, "money", "H1", "V2"], ["store-too-cool", "fault", "H1"])
     )
     assert list(case.jobs.columns) == [column.name for column in RESULT_COLUMNS["jobs"]]
-    assert case.jobs.drop(columns=["valve_id", "circuit"]).notna().all(axis=None)
+    assert case.jobs.drop(columns=["valve_id", "circuit", "chance_fail_quarter"]).notna().all(axis=None)
 
 
 def test_assumed_prices_are_said_in_the_working() -> None:
