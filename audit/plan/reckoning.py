@@ -42,7 +42,13 @@ def of_jobs(options: pd.DataFrame, jobs: pd.DataFrame, prices: Prices, policy: P
     calls = int(renews.sum() + needed.sum()) - int(jobs["home_id"].nunique())
     lines: list[Line] = [
         (OPTIONS, int(best.gt(0).sum()), "valves", float(best.sum()), True),
-        ("not chosen: nothing asks for it, or it does not pay for a visit", int(less.abs().gt(0).sum()), "valves", float(less.sum()), False),
+        (
+            "not chosen: nothing asks for it, or it does not pay for a visit",
+            int(less.abs().gt(0).sum()),
+            "valves",
+            float(less.sum()),
+            False,
+        ),
         (
             "work that is needed besides: the dearer call-outs that it spares",
             int(needed.sum()),
