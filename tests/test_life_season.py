@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from audit.life.lifetimes import lives
 from audit.life.season import EVEN, Season, season_of
+from audit.policy import load_policy
+from tests.studies.planted import Planted, facts
 
 JAN_2020, JAN_2021 = 18262.0, 18628.0  # days since 1970
 
@@ -35,3 +38,10 @@ def test_few_failures_make_no_season(failures: int, share: float) -> None:
     season = season_of(np.full(failures, JAN_2020 + 3), JAN_2020 - 400, JAN_2020 + 360, evenness=24)
     assert season.share[0] == pytest.approx(share)
     assert season.share.sum() == pytest.approx(1.0)
+
+
+def test_a_log_that_saw_one_spring_more_than_autumns_makes_no_spring() -> None:
+    """Watched from January 2019 to September 2025, without a season: the last quarter still has its 92 days' share."""
+    known = facts(Planted(valves=6_000, as_of="2025-10-01"), seed=1)
+    share = lives(known, load_policy()).season.share
+    assert share[9:].sum() == pytest.approx(92 / 365.25, abs=0.015)

@@ -69,7 +69,8 @@ def lives(facts: Facts, policy: Policy) -> Lives:
     line = timeline(facts, policy)
     kept = 1 - policy.number("life.motor_share")
     failed = line.events.loc[line.events["head_failed"] | line.events["body_failed"], "day"].to_numpy(float)
-    opened, closed = line.first.min(initial=0.0), line.last.max(initial=0.0)
+    closed = line.last.max(initial=0.0)
+    opened = line.first.min(initial=closed)
     season = season_of(failed, opened, closed, policy.number("life.even_season"))
     now = season.years(days(pd.Series([facts.as_of])))[0]
     head_age, body_age = (now - season.years(days(facts.valves[f"{part}_since"])) for part in ("head", "body"))

@@ -60,6 +60,13 @@ def as_it_stood(made: Sample) -> Portfolio:
     return replace(book, valves=book.valves.assign(**dates))
 
 
+def expected_share(rows: pd.DataFrame, truth: pd.Series) -> float:
+    """What the first 10 % by our chance hold of the true chances, as a share of what the first 10 % by those hold."""
+    true = rows["valve_id"].map(truth).fillna(0.0)
+    first = rows["chance"].rank(ascending=False, pct=True) <= 0.1
+    return float(true[first].sum() / true[true.rank(ascending=False, pct=True) <= 0.1].sum())
+
+
 def report(name: str, found: Score, truth: pd.Series, seconds: float) -> None:
     """Print what each order catches, as a share of what the true chances catch."""
     rows = found.ranking
@@ -76,6 +83,7 @@ def report(name: str, found: Score, truth: pd.Series, seconds: float) -> None:
     print(f"first 10 %, of the true chance: benefit {ratio['benefit']:.3f}, chance {ratio['chance of failing']:.3f}")
     others = ("oldest first", "most visited first", "random")
     print("benefit catches", ", ".join(f"{top['benefit'] / top[other]:.2f} times {other}" for other in others))
+    print(f"the same without the luck of the draw, in failures to be expected: {expected_share(rows, truth):.3f}")
     line = found.slope
     expected = found.calibration["expected"].sum()
     print(f"slope {line.value:.3f} ({line.low:.3f} to {line.high:.3f}); seen to expected", end=" ")
