@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from audit.lookup import places
 from audit.readings.wiring import AXES, MODELS, YES_NO
 
 WIRES: Final = ("brown_live", "white_live", "grey_live", "orange_live")
@@ -46,12 +47,14 @@ def seen(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
 
 def _about(visits: pd.DataFrame, valves: pd.DataFrame) -> pd.DataFrame:
     """The register's word on each visit's valve; `shared` where another valve of its system feeds the same side."""
-    water = valves["circuit"].eq("hot_water")
-    alike = valves.groupby([valves["home_id"], valves["system"], water])["valve_id"].transform("size")
+    side = [pd.factorize(valves[name])[0] for name in ("home_id", "system")]
+    system = pd.factorize(side[0] * (side[1].max(initial=0) + 1) + side[1])[0]
+    of_side = 2 * system + valves["circuit"].eq("hot_water").to_numpy()
+    shared = np.bincount(of_side)[of_side] > 1
     columns = ["head_kind", "ports", "arrangement", "circuit", "changeover_in_use"]
-    register = valves.set_index("valve_id")[columns].assign(shared=alike.gt(1).astype(float).to_numpy(), known=1.0)
-    found = register.reindex(pd.Index(visits["valve_id"])).set_axis(visits.index)
-    return found.assign(shared=found["shared"].eq(1), known=found["known"].eq(1))
+    place = places(visits["valve_id"], valves["valve_id"])
+    found = valves[columns].reset_index(drop=True).reindex(place).set_axis(visits.index)
+    return found.assign(shared=np.append(shared, False)[place], known=place >= 0)
 
 
 def _model(about: pd.DataFrame) -> NDArray[np.object_]:
