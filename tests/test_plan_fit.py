@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from audit.plan.exact import exact
 from audit.plan.fit import fit
-from audit.plan.knapsack import best_of
+from audit.plan.knapsack import best_of, best_with_journeys
 from audit.plan.place import place
 from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, spent, worth_of
 
@@ -124,6 +124,7 @@ def test_two_hundred_visits_come_within_half_a_percent_of_the_proven_best(seed: 
     assert best.bound <= 1.002 * best.worth
 
 
+NONE = np.empty(0)
 VISITS = st.lists(
     st.tuples(st.integers(0, 300), st.integers(1, 60), st.integers(0, 2), st.integers(0, 3), st.booleans()),
     min_size=1,
@@ -243,3 +244,36 @@ def test_one_slot_is_filled_as_well_as_by_trying_everything(visits: list[tuple[i
     every = itertools.chain.from_iterable(itertools.combinations(visits, size) for size in range(len(visits) + 1))
     best = max(sum(v for v, _ in some) for some in every if sum(h for _, h in some) <= room)
     assert worth[chosen].sum() == best
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(1, 50), st.integers(1, 30), st.integers(0, 2)), max_size=8),
+    st.integers(0, 60),
+    st.tuples(st.integers(0, 9), st.integers(0, 9), st.integers(0, 9)),
+)
+def test_a_slot_with_journeys_is_filled_as_well_as_by_trying_everything(
+    visits: list[tuple[int, int, int]], room: int, trips: tuple[int, int, int]
+) -> None:
+    visits = sorted(visits, key=lambda visit: visit[2])
+    worth, hours, area = (np.array([visit[place] for visit in visits]) for place in range(3)) if visits else [NONE] * 3
+    journey = {at: trips[at] / 10 for at in range(3)}
+    best, chosen = best_with_journeys(worth.astype(float), hours / 10, area.astype(np.int64), journey, room / 10)
+
+    def takes(some: tuple[tuple[int, int, int], ...]) -> int:
+        return sum(h for _, h, _ in some) + sum(trips[at] for at in {at for _, _, at in some})
+
+    every = itertools.chain.from_iterable(itertools.combinations(visits, size) for size in range(len(visits) + 1))
+    assert best == max(sum(v for v, _, _ in some) for some in every if takes(some) <= room)
+    taken = tuple(visits[at] for at in chosen)
+    assert sum(v for v, _, _ in taken) == best
+    assert takes(taken) <= room
+
+
+@settings(max_examples=8, deadline=None)
+@given(VISITS.map(lambda rows: [(*row[:4], False) for row in rows[:7]]), SLOTS.map(lambda rows: rows[:4]))
+def test_the_closer_bound_is_never_below_the_best_plan(visits: list, slots: list) -> None:  # type: ignore[type-arg]
+    it = quarter(visits, slots, 0.5)
+    best = exact(it)
+    assert best is not None
+    assert place(it).bound >= best.worth - 0.01

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from audit.plan import tighter
 from audit.plan.book import Book
 from audit.plan.core import settled_core
 from audit.plan.knapsack import best_of
@@ -42,7 +43,13 @@ def place(it: Problem) -> Placed:
     if len(others) <= SEVERAL_ORDERS:
         best = _traded(it, best, others, gain)
         best = settled_core(it, best, gain)
-    return Placed(best, worth_of(it, best), fixed + prices.bound, "priced")
+    worth, most = worth_of(it, best), prices.bound
+    if len(others) <= SEVERAL_ORDERS and it.spends is None:
+        book = Book(it)
+        place_settled(it, book)
+        first = np.maximum(gain.max(axis=1, initial=-np.inf), 0.0)
+        most = tighter.bound(it, book, others, first, worth - fixed, most)
+    return Placed(best, worth, fixed + most, "priced")
 
 
 def _placed(it: Problem, book: Book, visits: Whole, gain: Numbers, power: float, pound: float) -> Whole:
