@@ -72,7 +72,7 @@ def read_many(texts: Sequence[str], lexicon: Lexicon, meanings: Meanings) -> Man
     if not len(texts):
         nothing = Told(np.zeros(0, np.int64), np.zeros(0, object), np.zeros(0, object))
         return Many(dict.fromkeys(COLUMNS, nothing), nothing)
-    terms, clauses = _cut(texts, lexicon, meanings.table.marks_inside)
+    terms, clauses = _cut(texts, lexicon, meanings.table.reach)
     fold = _fold(clauses, len(texts), meanings)
     spans, first = _spans(clauses, fold, len(texts))
     settled = [meanings.settled(*one) for one in fold.togethers]
@@ -96,7 +96,7 @@ def read_many(texts: Sequence[str], lexicon: Lexicon, meanings: Meanings) -> Man
     return Many(columns, Told(clauses.note[at], np.full(len(at), "", dtype=object), words))
 
 
-def _cut(texts: Sequence[str], lexicon: Lexicon, reach: int) -> tuple[_Terms, _Clauses]:
+def _cut(texts: Sequence[str], lexicon: Lexicon, reach: Callable[[str], int]) -> tuple[_Terms, _Clauses]:
     """Cut notes into pieces of text that no term reaches over, each distinct one tagged once."""
     plain = LAST.join(text.replace(LAST, " ") for text in texts) + LAST
     ends = [0, *[found.end() for found in PIECE_END.finditer(plain)]]
@@ -122,17 +122,18 @@ def _terms(piece: Numbers, note: Numbers, begins: Numbers, tagged: list[Tagged])
     return _Terms(note[owner], start, end, owner, offsets[owner] + within)
 
 
-def _clauses(piece: Numbers, note: Numbers, tagged: list[Tagged], reach: int) -> _Clauses:
+def _clauses(piece: Numbers, note: Numbers, tagged: list[Tagged], reach: Callable[[str], int]) -> _Clauses:
     of_piece = [CLAUSE.findall(one.codes) for one in tagged]
     numbers: dict[str, int] = {}
     table = [[(numbers.setdefault(clause, len(numbers)),) for clause in found] for found in of_piece]
     flat, owner = _ragged(table, piece, 1)
     clause, names, of_note = flat[:, 0], list(numbers), note[owner]
     size = np.array([len(name) for name in names], dtype=np.int64)[clause]
+    reaches = np.array([reach(name) for name in names], dtype=np.int64)
     sides = [clause]
-    for step in range(1, reach + 1):
+    for step in range(1, reaches.max(initial=0) + 1):
         after, same = np.full(len(clause), -1), of_note[step:] == of_note[:-step]
-        after[:-step] = np.where(same, clause[step:], -1)
+        after[:-step] = np.where(same & (reaches[clause[:-step]] >= step), clause[step:], -1)
         sides.append(after)
     window, example = _numbered(sides)
     windows = [

@@ -79,7 +79,7 @@ class Meanings:
         read: list[tuple[int, Clause]] = []
         before, begin, only_at, blamed_at = Before(), 0, 0, 0
         for number, own in enumerate(clauses, 1):
-            clause = self.clause(own, "".join(clauses[number : number + self.table.marks_inside]), before)
+            clause = self.clause(own, "".join(clauses[number : number + self.table.reach(own)]), before)
             read.append((begin, clause))
             statements += clause.statements
             places += clause.places

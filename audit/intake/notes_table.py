@@ -90,7 +90,11 @@ class PhraseTable:
     together: Sequence[tuple[str, frozenset[str], str]]
     characters_read: int
     words_before: int
-    marks_inside: int  # so many marks, at most, stand within one phrase
+    marks_inside: Mapping[str, int]  # by first code: so many marks, at most, stand within one phrase
+
+    def reach(self, clause: str) -> int:
+        """Return how many clauses after it the phrases of a clause may reach into, at most."""
+        return max((self.marks_inside.get(code, 0) for code in clause), default=0)
 
 
 class _Builder:
@@ -222,6 +226,15 @@ def _matchers(build: _Builder) -> dict[str, tuple[Matcher, ...]]:
     return {code: tuple(found) for code, found in matchers.items()}
 
 
+def _marks_inside(build: _Builder) -> dict[str, int]:
+    marks: dict[str, int] = {}
+    for phrase in build.raw["phrase"]:
+        for elements in (variant for pattern in phrase["like"] for variant in build.variants(pattern)):
+            for code in build.start(next(element for element in elements if element != "^")):
+                marks[code] = max(marks.get(code, 0), elements.count(","))
+    return marks
+
+
 def _ranks(order: Mapping[str, str]) -> dict[str, dict[str, int]]:
     """Return, by column, the rank of each word: words before the same comma share one."""
     return {
@@ -292,7 +305,7 @@ def make_table(raw: Mapping[str, Any], file: str = FILE.name) -> PhraseTable:
         together=[(one["column"], frozenset(one["both"]), one["mean"]) for one in raw["together"]],
         characters_read=raw["characters_read"],
         words_before=raw["words_before"],
-        marks_inside=max(pattern.split().count(",") for phrase in raw["phrase"] for pattern in phrase["like"]),
+        marks_inside=_marks_inside(build),
     )
 
 
