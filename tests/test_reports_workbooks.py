@@ -65,7 +65,7 @@ def test_no_text_of_a_user_is_a_formula_or_a_link(out: Path, name: str) -> None:
     [
         ("Quarter", "B3", '=COUNTIF(Visits!$B$5:$B$6,"yes")'),
         ("Quarter", "B10", '=IF(N(B18)>0,B14/B18,"")'),
-        ("Parts to order", "D5", '=IF(B5="","",MAX(0,C5-B5))'),
+        ("Parts to order", "E5", '=IF(C5="","",MAX(0,D5-C5))'),
         ("Pieces", "B5", "=INDEX(Visits!$B$5:$B$6,MATCH($A5,Visits!$A$5:$A$6,0))"),
     ],
 )
