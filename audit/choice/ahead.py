@@ -149,11 +149,11 @@ class _Look:
         later[:, FULL] = self.waits[to_go]
         weight = self.weight[at]
         self.found.later[rows] += weight[:, None] * later
-        heads, place = np.unique(head, return_inverse=True)
-        best, change = _changes(q, heads)
         mine = weight >= 0.5  # the nearer knot tells; a tie goes to the last
+        heads, place = np.unique(head[mine], return_inverse=True)
+        best, change = _changes(q, heads)
         self.found.until[rows[mine]] = NEVER
-        self.found.until[rows[mine], best[place, body][mine]] = change[place, body][mine]
+        self.found.until[rows[mine], best[place, body[mine]]] = change[place, body[mine]]
 
 
 def _changes(q: Numbers, heads: Whole) -> tuple[Whole, Whole]:

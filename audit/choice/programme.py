@@ -11,11 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from audit.life import chance_fail
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
 ACTIONS = ("leave", "motor", "head", "full")
@@ -102,63 +106,89 @@ def solve(
         Least cost of a valve of this class with both parts new, with 0 … steps steps to go, shape (steps + 1,).
     """
     step = _Step(lives, costs, grid)
-    value = np.zeros((grid.head_steps, grid.body_steps))
     new = np.zeros(steps + 1)
-    q = np.full((4, grid.head_steps, grid.body_steps), np.inf)
     for to_go in range(1, steps + 1):
         fresh = new if renewed is None else renewed
-        wait = step.wait(value, fresh[to_go - 1], q[LEAVE])
-        full = costs.full + (wait[0, 0] if renewed is None else renewed[to_go])
-        np.minimum(wait, np.minimum(costs.head + wait[:1], full), out=value)
-        if np.isfinite(costs.motor):
-            np.minimum(value, step.motor(wait, q[MOTOR]), out=value)
-        new[to_go] = value[0, 0]
+        step.wait(fresh[to_go - 1])
+        full = costs.full + (step.waits_new if renewed is None else renewed[to_go])
+        new[to_go] = step.act(full)
         if due is None or to_go in due:
-            q[HEAD], q[FULL] = costs.head + wait[:1], full
-            see(to_go, q)
+            see(to_go, step.told(full))
     return new
 
 
 class _Step:
-    """One step back in time; what does not change from step to step is worked out once."""
+    """One step back in time; what does not change from step to step is worked out once.
+
+    Costs are kept as what they exceed `base`, a row by the age of the body, so that what a step adds for bodies alone
+    touches one row. Rows hold the oldest age twice, and the oldest head stands twice: both parts a step older are then
+    the same numbers read a little further on.
+    """
 
     def __init__(self, lives: Lives, costs: Costs, grid: Grid) -> None:
         fail_head, fail_body = _step_chances(lives, grid)
-        middle = np.sqrt(grid.discount)
-        only_head = (1 - fail_body) * fail_head
-        self.neither = grid.discount * (1 - fail_body) * (1 - fail_head)
-        self.paid = middle * (fail_body * costs.body_failure + only_head * costs.head_failure)
-        self.after_head = grid.discount * only_head
-        self.after_body = grid.discount * fail_body
-        self.renews = costs.head_failure_renews_body
-        self.price = costs.motor
-        self.low, self.share = _motor_age(lives.motor_factor, grid.head_steps)
-        self.high = np.minimum(self.low + 1, grid.head_steps - 1)
-        self.aged = np.empty((grid.head_steps, grid.body_steps))
-        older = np.minimum(np.arange(1, grid.head_steps + 1), grid.head_steps - 1)
-        self.mended = np.rint(lives.repair_factor * older).astype(np.int64) if lives.repair_factor else None
+        heads, bodies = grid.head_steps, grid.body_steps + 1
+        self.costs, self.discount, self.middle = costs, grid.discount, float(np.sqrt(grid.discount))
+        self.fail_body = fail_body
+        self.dearer = self.middle * (costs.head_failure - costs.body_failure)
+        self.only_head = np.outer(fail_head, 1 - fail_body)
+        self.neither = grid.discount * np.outer(1 - fail_head, 1 - fail_body)
+        self.base = np.zeros(bodies)
+        self.value = np.zeros((heads + 2, bodies))  # the least cost; the last row only rounds off the reading
+        self.left = np.empty((heads, bodies))  # the cost of not acting
+        self.spare = np.empty((heads, bodies))
+        self.kept = _motor_age(lives.motor_factor, heads) if np.isfinite(costs.motor) else None
+        self.moved: Array | None = None  # the cost of a new motor
+        older = np.minimum(np.arange(1, heads + 1), heads - 1)
+        self.mended = np.rint(lives.repair_factor * older).astype(np.int64) if lives.repair_factor else 0
+        self.q = np.full((4, heads, grid.body_steps), np.inf)
 
-    def wait(self, value: Array, fresh: float, out: Array) -> Array:
-        """Expected cost over one step without acting, and best afterwards, for every pair of ages."""
-        aged = self.aged  # both parts a step older; the oldest stay the oldest
-        aged[:-1, :-1], aged[-1:, :-1] = value[1:, 1:], value[-1:, 1:]
-        aged[:-1, -1], aged[-1, -1] = value[1:, -1], value[-1, -1]
-        np.multiply(self.neither, aged, out=out)
-        out += self.paid
-        out += self.after_body * fresh
-        if self.mended is None or self.renews:
-            out += self.after_head * (fresh if self.renews else np.append(value[0, 1:], value[0, -1]))
-        else:
-            mended = value[self.mended]
-            out += self.after_head * np.concatenate([mended[:, 1:], mended[:, -1:]], axis=1)
-        return out
+    @property
+    def waits_new(self) -> float:
+        """Expected cost of not acting on a new valve."""
+        return float(self.left[0, 0] + self.base[0])
 
-    def motor(self, wait: Array, out: Array) -> Array:
-        """Cost of a new motor now: the head is then as old as its share of age that the motor leaves."""
-        np.multiply(wait[self.low], 1 - self.share, out=out)
-        out += wait[self.high] * self.share
-        out += self.price
-        return out
+    def wait(self, fresh: float) -> None:
+        """Go a step back: the cost of not acting, and the best afterwards, for every pair of ages."""
+        both_older = self.value.ravel()[len(self.base) + 1 :][: self.left.size].reshape(self.left.shape)
+        body_fails = self.middle * self.costs.body_failure + self.discount * fresh
+        if self.costs.head_failure_renews_body:  # whatever fails leaves a new valve: a cost without ages
+            np.add(both_older, self.base[0] - body_fails / self.discount, out=self.left)
+            self.left *= self.neither
+            if self.dearer:
+                self.left += np.multiply(self.only_head, self.dearer, out=self.spare)
+            self.base = np.full_like(self.base, body_fails)
+            return
+        older = _older(self.base)
+        head_fails = self.middle * self.costs.head_failure + self.discount * _older(self.value[self.mended])
+        np.multiply(self.neither, both_older, out=self.left)
+        self.left += np.multiply(self.only_head, head_fails, out=self.spare)
+        self.base = self.discount * (1 - self.fail_body) * older + self.fail_body * body_fails
+
+    def act(self, full: float) -> float:
+        """Take the best action for every pair of ages; returns the least cost of a new valve."""
+        best = self.value[:-2]
+        np.minimum(self.left, np.minimum(self.costs.head + self.left[0], full - self.base), out=best)
+        if self.kept is not None:  # the head is then as old as the share of its age that the motor leaves
+            self.moved = np.asarray(self.kept @ (self.left[: self.kept.shape[1]] + self.costs.motor))
+            np.minimum(best, self.moved, out=best)
+        best[:, -1] = best[:, -2]
+        self.value[-2] = best[-1]
+        return float(best[0, 0] + self.base[0])
+
+    def told(self, full: float) -> Array:
+        """Cost in GBP of each of ACTIONS at each pair of ages, (4, heads, bodies); the array is reused."""
+        base = self.base[:-1]
+        np.add(self.left[:, :-1], base, out=self.q[LEAVE])
+        self.q[HEAD], self.q[FULL] = self.costs.head + self.q[LEAVE, 0], full
+        if self.moved is not None:
+            np.add(self.moved[:, :-1], base, out=self.q[MOTOR])
+        return self.q
+
+
+def _older(by_body: Array) -> Array:
+    """Values by the age of the body (last axis), as they are a step later; the oldest stays the oldest."""
+    return np.concatenate([by_body[..., 1:], by_body[..., -1:]], axis=-1)
 
 
 def _ages(steps: int, grid: Grid) -> Array:
@@ -167,13 +197,19 @@ def _ages(steps: int, grid: Grid) -> Array:
 
 
 def _step_chances(lives: Lives, grid: Grid) -> tuple[Array, Array]:
+    """Chances to fail within a step, by the ages of head (heads,) and body (bodies + 1,; the oldest age twice)."""
     head = chance_fail(_ages(grid.head_steps, grid), grid.step, lives.head_shape, lives.head_scale)
     body = chance_fail(_ages(grid.body_steps, grid), grid.step, lives.body_shape, lives.body_scale)
-    return head[:, None], body[None, :]
+    return head, np.append(body, body[-1])
 
 
-def _motor_age(factor: float, head_steps: int) -> tuple[NDArray[np.int64], Array]:
-    """Grid age after a new motor: the whole step below it, and the share of the step above (shape (h, 1))."""
+def _motor_age(factor: float, head_steps: int) -> csr_array:
+    """Weights (head_steps, ages reached) of the grid ages about the one that a new motor leaves a head of each age."""
+    from scipy.sparse import csr_array
+
     age = factor * np.arange(head_steps)
     low = np.floor(age).astype(np.int64)
-    return low, (age - low)[:, None]
+    high = np.minimum(low + 1, head_steps - 1)
+    rows = np.tile(np.arange(head_steps), 2)
+    weights = np.concatenate([1 - (age - low), age - low])
+    return csr_array((weights, (rows, np.concatenate([low, high]))), shape=(head_steps, int(high.max()) + 1))

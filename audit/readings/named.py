@@ -24,9 +24,9 @@ def read_parts(facts: Facts, policy: Policy) -> pd.DataFrame:
     Returns:
         One row a valve, by valve_id: valve_id, home_id, visit_id, part (a word of READING_PART), at (when it was read).
     """
-    visits = facts.visits.loc[facts.visits["at"].notna()]
-    taken = with_readings(visits.loc[visits["valve_id"].notna()])
-    taken = taken.loc[months_between(taken["at"], facts.as_of).le(policy.number("repeats.act_window"))]
+    visits = facts.visits
+    recent = months_between(visits["at"], facts.as_of).le(policy.number("repeats.act_window"))
+    taken = with_readings(visits.loc[recent & visits["valve_id"].notna()])
     taken = taken.sort_values(["valve_id", "at", "visit_id"], kind="stable").drop_duplicates("valve_id", keep="last")
     taken = taken.loc[~_done_since(taken, visits)]
     part = named_or_left(taken, facts.valves)["part"]
@@ -36,8 +36,9 @@ def read_parts(facts: Facts, policy: Policy) -> pd.DataFrame:
 
 def _done_since(taken: pd.DataFrame, visits: pd.DataFrame) -> pd.Series:
     """Whether work was done on each reading's visit, or on a later one at its valve or at no valve by name."""
-    done = visits["action"].isin(WORK) & visits["completed"].notna()
-    last = visits.loc[done | (visits["outcome"].eq("fixed") & visits["completed"].notna())]
+    done = visits["action"].isin(WORK) | visits["outcome"].eq("fixed")
+    done &= visits["completed"].notna() & visits["at"].notna()
+    last = visits.loc[done & visits["at"].ge(taken["at"].min()), ["valve_id", "home_id", "system", "at"]]
     of_valve = last.groupby("valve_id")["at"].max()
     of_home = last.loc[last["valve_id"].isna()].groupby(["home_id", "system"])["at"].max()
     home = pd.MultiIndex.from_frame(taken[["home_id", "system"]])
