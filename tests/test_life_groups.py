@@ -79,7 +79,7 @@ def stock(seed: int, *groups: tuple[int, float, float]) -> tuple[PartLives, Tree
 def fits(lives: PartLives, groups: Tree, spread: float) -> list:
     counts, _ = count_lives(lives, np.ones(len(groups.leaf)), groups.leaf)
     whole = find_peak(counts, 0.8, 2.4)
-    return [whole, *drawn(counts.log_likelihoods, groups.parent, whole, (spread, spread))]
+    return [whole, *drawn(counts.log_likelihoods, groups.parent, whole, (spread, spread), 0.90)]
 
 
 def test_a_group_of_five_does_not_shout() -> None:

@@ -14,7 +14,7 @@ from audit.life.check import curve_of, gaps, known_bodies, known_heads
 from audit.life.counting import count_lives
 from audit.life.effective_age import Heat, estimate_heat, pace, place_temperature
 from audit.life.grid import CELLS, Floats, Ints
-from audit.life.groups import Prior, Surfaces, Tree, drawn, tree, within
+from audit.life.groups import Leaves, Prior, Tree, drawn, tree, within
 from audit.life.homes import fit_homes
 from audit.life.lifetimes import Lives, PartLives, lives
 from audit.life.likelihood import LogLikelihood, Peak, climb, find_peak, limits
@@ -148,7 +148,7 @@ def _prior(part: str, policy: Policy) -> Prior:
 def _fits(
     part: str,
     likelihood: LogLikelihood,
-    surfaces: Surfaces,
+    surfaces: Leaves,
     made: pd.DataFrame,
     groups: Tree,
     policy: Policy,
@@ -166,24 +166,28 @@ def _fits(
     if total[0, 1] < policy.number("life.minimum_failures"):
         variance = np.square([prior.shape_spread, prior.scale_spread])
         assumed = Peak(prior.log_shape, prior.log_scale, 0.0, np.diag(variance))
-        return frame.assign(**_row(assumed, prior, prior), basis="assumed")
+        return frame.assign(**_row(assumed, _limits(assumed, prior), prior), basis="assumed")
 
     def height(x: float, y: float) -> float:
         return likelihood(x, y) + prior(x, y)
 
     whole = find_peak(height, *start)
-    rows = [_row(whole, height, prior)]
+    rows = [_row(whole, _limits(whole, height), prior)]
     if len(groups.names) > 1:
         spread = policy.number("life.group_spread")
-        fits = drawn(surfaces, groups.parent, whole, (spread, spread))
+        fits = drawn(surfaces, groups.parent, whole, (spread, spread), LEVEL)
         rows += [_row(*fit) for fit in fits]
     return frame.assign(**pd.DataFrame(rows), basis="fitted")
 
 
-def _row(peak: Peak, height: LogLikelihood, prior: Prior) -> dict[str, float]:
-    """Return the columns that describe a life and its doubt."""
-    low_shape, high_shape = np.exp(limits(height, peak, axis=0, level=LEVEL, near=NEAR))
-    low_scale, high_scale = np.exp(limits(height, peak, axis=1, level=LEVEL, near=NEAR))
+def _limits(peak: Peak, height: LogLikelihood) -> Floats:
+    """Return the limits (2, 2) of log shape and log scale."""
+    return np.array([limits(height, peak, axis=axis, level=LEVEL, near=NEAR) for axis in (0, 1)])
+
+
+def _row(peak: Peak, limits: Floats, prior: Prior) -> dict[str, float]:
+    """Return the columns that describe a life and its doubt; limits (2, 2) of log shape and log scale."""
+    (low_shape, high_shape), (low_scale, high_scale) = np.exp(limits)
     return {
         "shape": peak.shape,
         "shape_low": low_shape,

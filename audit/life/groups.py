@@ -10,16 +10,17 @@ shape and log scale, and a spline through it stands for each group's own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from audit.life.grid import Floats, Ints
-from audit.life.likelihood import LogLikelihood, Peak, find_peak
+from audit.life.likelihood import Peak
+from audit.life.surfaces import Surfaces
 
-Surfaces = Callable[[float, float], Floats]  # log-likelihood of each leaf group (groups,), of shape and scale
+Leaves = Callable[[float, float], Floats]  # log-likelihood of each leaf group (groups,), of shape and scale
 
 WHOLE = "all"
 LATTICE = (9, 13)  # points in log shape and log scale
@@ -49,6 +50,11 @@ class Prior:
         shape = (log_shape - self.log_shape) / self.shape_spread
         scale = (log_scale - self.log_scale) / self.scale_spread
         return -0.5 * (shape * shape + scale * scale)
+
+    def slopes(self, log_shape: float, log_scale: float) -> Floats:
+        """Return the penalty's slopes along log shape and log scale (2,)."""
+        away = np.array([log_shape - self.log_shape, log_scale - self.log_scale])
+        return np.asarray(-away / np.square([self.shape_spread, self.scale_spread]))
 
     def weight(self, peak: Peak) -> float:
         """Return the prior's weight in a fitted log scale, 0 to 1."""
@@ -102,35 +108,38 @@ def within(of_group: Floats, parent: Ints) -> Floats:
 
 
 def drawn(
-    surfaces: Surfaces, parent: Ints, whole: Peak, spreads: tuple[float, float]
-) -> list[tuple[Peak, LogLikelihood, Prior]]:
+    heights: Leaves, parent: Ints, whole: Peak, spreads: tuple[float, float], level: float
+) -> list[tuple[Peak, Floats, Prior]]:
     """Fit groups 1.. of a tree, each drawn to its parent.
 
     Args:
-        surfaces: Log-likelihood of each leaf (groups,), of shape and scale.
+        heights: Log-likelihood of each leaf (groups,), of shape and scale.
         parent: The tree.
         whole: The fit of the whole, group 0.
         spreads: Of the prior, log shape and log scale.
+        level: Of the limits.
 
     Returns:
-        For each group from 1 on: its peak, its penalised log-likelihood, its prior.
+        For each group from 1 on: its peak, the limits (2, 2) of log shape and log scale, its prior.
     """
-    from scipy.interpolate import RectBivariateSpline
+    centre = whole.log_shape, whole.log_scale
+    axes = [at + far * np.linspace(-1, 1, many) for at, far, many in zip(centre, REACH, LATTICE, strict=True)]
+    lattice = np.array([[heights(*np.exp((x, y))) for y in axes[1]] for x in axes[0]])
+    of_group = within(np.moveaxis(lattice, -1, 0), parent)
+    fits: dict[int, tuple[Peak, Floats, Prior]] = {}
+    for groups in generations(parent):
+        above = [fits[at][0] if at else whole for at in parent[groups].tolist()]
+        priors = [Prior(peak.log_shape, peak.log_scale, *spreads) for peak in above]
+        towards = np.array([[prior.log_shape, prior.log_scale] for prior in priors])
+        surfaces = Surfaces.through((axes[0], axes[1]), of_group[groups], towards, np.array(spreads))
+        peaks = surfaces.peaks()
+        fits |= zip(groups.tolist(), zip(peaks, surfaces.limits(peaks, level), priors, strict=True), strict=True)
+    return [fits[group] for group in range(1, len(parent))]
 
-    axes = [
-        centre + reach * np.linspace(-1, 1, points)
-        for centre, reach, points in zip((whole.log_shape, whole.log_scale), REACH, LATTICE, strict=True)
-    ]
-    heights = np.array([[surfaces(*np.exp((x, y))) for y in axes[1]] for x in axes[0]])
-    of_group = within(np.moveaxis(heights, -1, 0), parent)
-    fits: list[tuple[Peak, LogLikelihood, Prior]] = []
-    for group in range(1, len(parent)):
-        above = fits[parent[group] - 1][0] if parent[group] else whole
-        prior = Prior(above.log_shape, above.log_scale, *spreads)
-        spline = RectBivariateSpline(*axes, of_group[group], kx=3, ky=5)
 
-        def height(x: float, y: float, spline: RectBivariateSpline = spline, prior: Prior = prior) -> float:
-            return float(spline.ev(x, y)) + prior(x, y)
-
-        fits.append((find_peak(height, prior.log_shape, prior.log_scale), height, prior))
-    return fits
+def generations(parent: Ints) -> Iterator[Ints]:
+    """Yield the groups of a tree below the whole: first its own parts, then theirs, and so on."""
+    groups = np.flatnonzero(parent == 0)
+    while len(groups):
+        yield groups
+        groups = np.flatnonzero(np.isin(parent, groups))

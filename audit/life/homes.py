@@ -11,6 +11,7 @@ with p(a) the spread of origins in the stock. Life, rate of renewal before the l
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ import pandas as pd
 
 from audit.life.bodies import BANDS, Past, ahead, known_ages
 from audit.life.counting import later_blocks
-from audit.life.grid import Block, Floats, Grid, Ints, doubled_start, flushed, logs, weigh
+from audit.life.grid import NIL, Block, Floats, Grid, Ints, doubled_start, flushed, logs, weigh
 from audit.life.groups import Prior
 from audit.life.lifetimes import PartLives
 
@@ -35,6 +36,7 @@ LOG_RATES = (-9.0, -1.5)  # of renewals before the log, a year
 KNOWN_SHARE = 0.2  # with fewer bodies of known age the others tell nothing
 OLDER = 5.0  # years by which an origin may be older than the oldest body still there
 LEAST_BEND = 0.1  # added, so that a rate of which nothing is known stays where it is
+SLIGHT = 1e-4  # step of the first differences, log scale
 BEND = 0.02  # step of the second differences, log scale
 SAME = 0.02  # years; bodies of one home that differ by less went in together
 ENOUGH = 3_000  # homes, to fit past and spread by
@@ -71,10 +73,33 @@ class HomeCounts:
         shape, scale = float(np.exp(log_shape)), float(np.exp(log_scale))
         top, given = self._scaled(shape, scale)
         home = top + logs(given @ self._spread(given, steps))
-        middle, edges = self.grid.hazard_sums(shape, scale)
-        fails = logs(doubled_start(np.exp(-edges[:-1]) - np.exp(-edges[1:])))
-        tables = {"fails": fails, "holds": -middle, "entered": middle}
-        return float(self.homes @ home + weigh(self.blocks, tables, 1).sum()) + self.past.roughness
+        return float(self.homes @ home) + self._apart(shape, scale) + self.past.roughness
+
+    def slopes(self, log_shape: float, log_scale: float) -> tuple[float, Floats]:
+        """Return the height, and its slopes along log shape, log scale and the log rates of the past (2 + bands,).
+
+        A mixture's slope is the mean slope over what is hidden, here the origins (Louis 1982), so that small steps
+        along each need only the small tables.
+        """
+        life, rates = np.array([log_shape, log_scale]), np.log(self.past.rates)
+        shape, scale = np.exp(life).tolist()
+        top, given = self._scaled(shape, scale)
+        chance = given @ self.spread
+        weight = self.seen.T @ (given * self.spread * (self.homes / np.maximum(chance, NIL))[:, None])
+        ages, tables = self.past.ages(self.grid), ahead(self.grid, shape, scale)
+
+        def of_life(at: Floats) -> float:
+            shape, scale = np.exp(at).tolist()
+            told = _explained(ages, ahead(self.grid, shape, scale))
+            return float((weight[: len(told)] * told).sum()) + self._apart(shape, scale)
+
+        def of_past(at: Floats) -> float:
+            past = Past(np.exp(at))
+            told = _explained(past.ages(self.grid), tables)
+            return float((weight[: len(told)] * told).sum()) + past.roughness
+
+        height = float(self.homes @ (top + logs(chance))) + self._apart(shape, scale) + self.past.roughness
+        return height, np.concatenate([_slopes(of_life, life), _slopes(of_past, rates)])
 
     def with_spread(self, shape: float, scale: float) -> HomeCounts:
         """Return the same with the spread of origins that fits best."""
@@ -82,9 +107,15 @@ class HomeCounts:
 
     def of_origins(self, shape: float, scale: float) -> Floats:
         """Return the log chance of what is known of each kind of home, given each origin (kinds, cells + 1)."""
-        ages = self.past.ages(self.grid)
-        explained = np.concatenate([ages.T, *((ages @ table).T for table in ahead(self.grid, shape, scale))])
-        return np.asarray(self.seen @ np.concatenate([logs(explained), logs(np.eye(self.grid.cells + 1))]))
+        told = _explained(self.past.ages(self.grid), ahead(self.grid, shape, scale))
+        return np.asarray(self.seen @ np.concatenate([told, logs(np.eye(self.grid.cells + 1))]))
+
+    def _apart(self, shape: float, scale: float) -> float:
+        """Return the log-likelihood of what no origin touches: lives of known age."""
+        middle, edges = self.grid.hazard_sums(shape, scale)
+        fails = logs(doubled_start(np.exp(-edges[:-1]) - np.exp(-edges[1:])))
+        tables = {"fails": fails, "holds": -middle, "entered": middle}
+        return float(weigh(self.blocks, tables, 1).sum())
 
     def _scaled(self, shape: float, scale: float) -> tuple[Floats, Floats]:
         """Return each kind's greatest log chance (kinds,), and its chances relative to that (kinds, cells + 1)."""
@@ -97,6 +128,16 @@ class HomeCounts:
         for _ in range(steps):
             spread = spread * (given.T @ (self.homes / (given @ spread))) / self.homes.sum()
         return spread
+
+
+def _explained(ages: Floats, tables: Iterable[Floats]) -> Floats:
+    """Return the log chance of each code that is not sure, given each origin (codes, cells + 1); see `_codes`."""
+    return logs(np.concatenate([ages.T, *((ages @ table).T for table in tables)]))
+
+
+def _slopes(value: Callable[[Floats], float], at: Floats) -> list[float]:
+    """Return the slopes of a value along each of its numbers, by central differences."""
+    return [(value(at + step) - value(at - step)) / (2 * SLIGHT) for step in SLIGHT * np.eye(len(at))]
 
 
 def fit_homes(bodies: PartLives, home: Ints, prior: Prior) -> tuple[HomeCounts, PartLives]:
@@ -185,13 +226,14 @@ def _life_and_past(counts: HomeCounts, life: tuple[float, float], prior: Prior) 
     """Fit log shape, log scale and the rates of the past together."""
     from scipy.optimize import minimize
 
-    def short(values: Floats) -> float:
-        return -(_height(counts, values) + prior(values[0], values[1]))
+    def short(values: Floats) -> tuple[float, Floats]:
+        height, slopes = replace(counts, past=Past(np.exp(values[2:]))).slopes(*values[:2].tolist())
+        slopes[:2] += prior.slopes(*values[:2].tolist())
+        return -(height + prior(values[0], values[1])), -slopes
 
     start = np.concatenate([life, np.log(counts.past.rates)])
-    found = minimize(
-        short, start, method="L-BFGS-B", bounds=[LOG_SHAPES, LOG_SCALES] + [LOG_RATES] * len(counts.past.rates)
-    ).x
+    bounds = [LOG_SHAPES, LOG_SCALES] + [LOG_RATES] * len(counts.past.rates)
+    found = minimize(short, start, method="L-BFGS-B", jac=True, bounds=bounds).x
     return (float(found[0]), float(found[1])), Past(np.exp(found[2:]))
 
 

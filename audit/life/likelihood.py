@@ -73,7 +73,7 @@ def climb(
     at = np.array([log_shape, log_scale])
     height = value(*at)
     gradient, curvature = _slopes(value, at, height)
-    bend = -_bent_down(curvature)
+    bend = -bent_down(curvature)
     for _ in range(tries):
         step = np.asarray(np.linalg.solve(bend, gradient), dtype=float)
         if 0.5 * step @ gradient < near:
@@ -94,7 +94,7 @@ def peak_at(value: LogLikelihood, log_shape: float, log_scale: float) -> Peak:
     at = np.array([log_shape, log_scale])
     height = value(*at)
     _, curvature = _slopes(value, at, height)
-    return Peak(float(at[0]), float(at[1]), height, np.asarray(np.linalg.inv(-_bent_down(curvature)), dtype=float))
+    return Peak(float(at[0]), float(at[1]), height, np.asarray(np.linalg.inv(-bent_down(curvature)), dtype=float))
 
 
 def limits(value: LogLikelihood, peak: Peak, *, axis: int, level: float, near: float = 1e-5) -> Floats:
@@ -182,10 +182,11 @@ def _slopes(value: LogLikelihood, at: Floats, height: float) -> tuple[Floats, Fl
     )
 
 
-def _bent_down(curvature: Floats) -> Floats:
-    """Turn upward bends downward, so that the inverse is a covariance and a Newton step climbs."""
+def bent_down(curvature: Floats) -> Floats:
+    """Turn upward bends of one curvature (2, 2) or many downward: the inverse is a covariance, a Newton step climbs."""
     bends, ways = np.linalg.eigh(curvature)
-    return np.asarray((ways * -np.maximum(np.abs(bends), 1e-9)) @ ways.T)
+    down = -np.maximum(np.abs(bends), 1e-9)
+    return np.asarray((ways * down[..., None, :]) @ np.swapaxes(ways, -1, -2))
 
 
 def _gradient(value: LogLikelihood, at: Floats) -> Floats:

@@ -36,7 +36,7 @@ def watched(facts: Facts, policy: Policy) -> tuple[Floats, Floats]:
         return nobody, nobody.copy()
     seen = pd.DataFrame(
         {
-            "file": visits["source_file"].astype(str) + "|" + visits["source_sheet"].astype(str),
+            "file": visits.groupby(["source_file", "source_sheet"], dropna=False).ngroup(),
             "scheme": visits["scheme"].fillna(""),
             "day": np.floor(days(visits["reported"])),
         }
