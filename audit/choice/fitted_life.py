@@ -7,7 +7,7 @@ import pandas as pd
 
 from audit.choice.assumed_life import LIVED, assumed
 from audit.life import LifeFit
-from audit.life.unseen_age import even_head_ages
+from audit.life.unseen_age import even_head_ages, has_even_age
 from audit.model import Facts
 from audit.policy import Policy
 
@@ -35,7 +35,7 @@ def said(fit: LifeFit, facts: Facts) -> tuple[str, ...]:
 
 def _undated(fit: LifeFit, facts: Facts) -> tuple[str, ...]:
     """Say how many heads are reckoned with an even age."""
-    undated = int((~np.isnan(even_head_ages(fit, facts))).sum())
+    undated = int(has_even_age(fit, facts).sum())
     if not undated:
         return ()
     heads = "1 head has" if undated == 1 else f"{undated:,} heads have"

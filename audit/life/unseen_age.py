@@ -30,18 +30,30 @@ def even_head_ages(fit: LifeFit, facts: Facts) -> Floats:
     There is none where the register or a visit dates the head, or where its body went in while the log ran: a head
     renewed since would have left a visit. NaN too where nothing tells when the place was fitted out.
     """
-    opening, first = fit.lives.head.openings, fit.lives.first
+    from threadpoolctl import threadpool_limits
+
+    found = np.full(len(fit.pace), np.nan)
+    asked = np.flatnonzero(has_even_age(fit, facts))
+    if not len(asked):
+        return found
     now = fit.season.years(days(pd.Series([facts.as_of])))[0]
-    origin = opening["origin"].to_numpy(float)
-    asked = _undated(facts, fit) & opening["age"].isna().to_numpy() & ~np.isnan(origin)
-    found = np.full(len(origin), np.nan)
-    for group in np.unique(fit.head.row[asked]):
-        of = np.flatnonzero(asked & (fit.head.row == group))
-        fast = fit.pace[of]
-        found[of] = _even(
-            fit, float(fit.head.shape[of[0]]), float(fit.head.scale[of[0]]), origin[of] * fast, (now - first[of]), fast
-        )
+    fast, head = fit.pace[asked], fit.head
+    origin = fit.lives.head.openings["origin"].to_numpy(float)[asked] * fast
+    watched, ahead = (now - fit.lives.first[asked]) * fast, YEAR_AHEAD * fast
+    hazard = np.empty(len(asked))
+    with threadpool_limits(1, user_api="blas"):  # the matrices are small: a second thread only waits for the first
+        for of in pd.Series(head.row[asked]).groupby(head.row[asked]).indices.values():
+            first = asked[of[0]]
+            hazard[of] = _hazard(fit, head.shape[first], head.scale[first], origin[of], watched[of], ahead[of])
+    found[asked] = age_with(hazard, ahead, head.shape[asked], head.scale[asked])
     return found
+
+
+def has_even_age(fit: LifeFit, facts: Facts) -> npt.NDArray[np.bool_]:
+    """Return (valves,) which heads have one; none where the shape is at most 1, see `age_with`."""
+    opening = fit.lives.head.openings
+    unseen = opening["age"].isna() & opening["origin"].notna()
+    return np.asarray(_undated(facts, fit) & unseen.to_numpy() & (fit.head.shape > 1.0), dtype=bool)
 
 
 def _undated(facts: Facts, fit: LifeFit) -> npt.NDArray[np.bool_]:
@@ -53,15 +65,17 @@ def _undated(facts: Facts, fit: LifeFit) -> npt.NDArray[np.bool_]:
     return np.asarray(basis.isna() | (by_body & older), dtype=bool)
 
 
-def _even(fit: LifeFit, shape: float, scale: float, origin: Floats, held: Floats, pace: Floats) -> Floats:
-    """Return the even ages of one group of heads: `origin` in effective years, `held` in years on the clock."""
-    watched, ahead = held * pace, YEAR_AHEAD * pace
+def _hazard(fit: LifeFit, shape: float, scale: float, origin: Floats, watched: Floats, ahead: Floats) -> Floats:
+    """Return the cumulative hazard over the years ahead of heads of one life (n,), all in effective years.
+
+    `origin`: from the body's fitting to the log's start; `watched`: held since.
+    """
     grid = Grid.over(origin.max(), (watched + ahead).max(), CELLS)
     nobody = np.zeros(grid.cells + 1)
     counts = Counts(grid, (), 1, fit.lives.head.unseen, nobody)
     table = log_tables(counts, shape, scale, {"opening_holds"})["opening_holds"]
     sooner, later = (between(table, grid.ages(origin), grid.spans(span)) for span in (watched, watched + ahead))
-    return age_with(sooner - later, ahead, shape, scale)
+    return np.asarray(sooner - later)
 
 
 def between(table: Floats, row: Floats, column: Floats) -> Floats:
@@ -75,16 +89,14 @@ def between(table: Floats, row: Floats, column: Floats) -> Floats:
     return np.asarray(along(top) * (1 - down) + along(top + 1) * down)
 
 
-def age_with(hazard: Floats, years: Floats, shape: float, scale: float) -> Floats:
+def age_with(hazard: Floats, years: Floats, shape: npt.ArrayLike, scale: npt.ArrayLike) -> Floats:
     """Return the age (n,) at which the cumulative hazard over the next `years` is `hazard`.
 
     NaN where the shape is at most 1: hazard does not grow with age then, and no age can be told from it.
     """
-    if shape <= 1.0:
-        return np.full(len(hazard), np.nan)
-    low, high = np.zeros(len(hazard)), np.full(len(hazard), 100.0 * scale)
+    low, high = np.zeros(len(hazard)), np.full(len(hazard), 100.0) * scale
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         over = hazard_sum(middle + years, shape, scale) - hazard_sum(middle, shape, scale) > hazard
         low, high = np.where(over, low, middle), np.where(over, middle, high)
-    return np.asarray((low + high) / 2)
+    return np.where(np.asarray(shape) > 1.0, (low + high) / 2, np.nan)
