@@ -14,7 +14,7 @@ import reports
 from audit import __version__, intake, sample
 from audit.backtest import figures, score, sentences
 from audit.catalogue import rule_rows
-from audit.choice import NEAR, fitted, jobs, lives_said, options, prices, what_if, whole_lives
+from audit.choice import NEAR, fitted, jobs, lives_said, options, prices, what_if, whole_lives, with_own_winter
 from audit.errors import CannotUse
 from audit.facts import facts
 from audit.findings import findings, switched_off
@@ -91,6 +91,7 @@ def audit(
     tried = groups(known, fit, priced, policy)
     repeated, steps = followed(known, policy, named_batches(known, tried))
     found = renewed_soon(settled(found, repeated, steps), known, policy)
+    policy, winter = with_own_winter(policy, fit.season)
     progress.step("costing the options")
     lived = fitted(fit, known, policy)
     choices = options(known, found, lived, priced, policy)
@@ -137,6 +138,7 @@ def audit(
         *totals.pop("said", ()),
         *lives_said(fit, known),
         NEAR,
+        winter,
         *priced.said(),
         *switched_off(portfolio.absent),
         *base.said,

@@ -8,5 +8,18 @@ from audit.choice.jobs import jobs
 from audit.choice.options import options
 from audit.choice.prices import Prices, prices
 from audit.choice.what_if import what_if, whole_lives
+from audit.choice.winter import with_own_winter
 
-__all__ = ["NEAR", "Prices", "assumed", "fitted", "jobs", "lives_said", "options", "prices", "what_if", "whole_lives"]
+__all__ = [
+    "NEAR",
+    "Prices",
+    "assumed",
+    "fitted",
+    "jobs",
+    "lives_said",
+    "options",
+    "prices",
+    "what_if",
+    "whole_lives",
+    "with_own_winter",
+]

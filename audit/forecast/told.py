@@ -12,7 +12,7 @@ import pandas as pd
 from audit.choice.prices import Prices, pounds
 from audit.forecast.ahead import Ahead, HeadsPay
 from audit.forecast.doubt import limits
-from audit.forecast.year_table import cold_share, month_table, side_by_side
+from audit.forecast.year_table import month_table, side_by_side
 from audit.life.season import Season
 from audit.policy import Policy
 from schemas import words
@@ -99,7 +99,7 @@ def _cheapest(totals: pd.DataFrame, policy: Policy, years: int) -> list[str]:
 def _assumed(ahead: Ahead, season: Season, basis: str, head: HeadsPay, prices: Prices, policy: Policy) -> list[str]:
     years = ahead.failures().shape[1]
     renewed = ahead.of("renewed_with_heating")[0].sum()
-    winter, priced = cold_share(season), policy.number("money.winter_share")
+    winter, priced = season.cold, policy.number("money.winter_share")
     said = [
         "Fix on failure renews nothing before it fails: a failed head is mended by a new head, a failed body by a "
         "whole valve, on a call-out.",

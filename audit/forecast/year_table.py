@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from audit.calendar import WINTER_MONTHS
 from audit.forecast.ahead import Ahead
 from audit.forecast.doubt import limits
 from audit.life.season import Season
@@ -28,7 +27,7 @@ def year_table(ahead: Ahead, as_of: pd.Timestamp, season: Season) -> pd.DataFram
         "spend_gbp": ahead.spend(),
         "spend_low": spend[0],
         "spend_high": spend[1],
-        "winter_failures": ahead.failures() * cold_share(season),
+        "winter_failures": ahead.failures() * season.cold,
         "head_failures": head + weak,
         "body_failures": body,
         "planned_motors": ahead.of("motors"),
@@ -47,11 +46,6 @@ def year_table(ahead: Ahead, as_of: pd.Timestamp, season: Season) -> pd.DataFram
         year_ends=np.tile(ends, policies),
     )
     return table[[column.name for column in RESULT_COLUMNS["forecast"]]]
-
-
-def cold_share(season: Season) -> float:
-    """Return the share of failures that falls in the cold half-year."""
-    return float(season.share[[month - 1 for month in sorted(WINTER_MONTHS)]].sum())
 
 
 def month_table(ahead: Ahead, as_of: pd.Timestamp, season: Season) -> pd.DataFrame:

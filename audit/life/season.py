@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from audit.calendar import WINTER_MONTHS
 from audit.life.grid import Floats
 
 FIRST_YEAR, YEARS = 1900, 250
@@ -19,9 +20,18 @@ EVEN = np.array([31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]) / 365.25
 
 @dataclass(frozen=True)
 class Season:
-    """`share` (12,): the share of a year's failures, and so of its wear, that falls in each month."""
+    """`share` (12,): the share of a year's failures, and so of its wear, that falls in each month.
+
+    `failures`: how many it was estimated from.
+    """
 
     share: Floats
+    failures: int = 0
+
+    @property
+    def cold(self) -> float:
+        """The share of failures that falls in the cold half-year."""
+        return float(self.share[[month - 1 for month in sorted(WINTER_MONTHS)]].sum())
 
     def years(self, day: Floats) -> Floats:
         """Return the years on this clock at the beginning of a day (days since 1970, NaN stays NaN)."""
@@ -44,4 +54,4 @@ def season_of(failed: Floats, first: float, last: float, evenness: float) -> Sea
     inside = failed[(failed > last - 365.25 * years) & (failed <= last)]
     month = inside.astype("datetime64[D]").astype("datetime64[M]").astype(int) % 12
     counted = np.bincount(month, minlength=12) + evenness * EVEN
-    return Season(counted / counted.sum())
+    return Season(counted / counted.sum(), len(inside))
