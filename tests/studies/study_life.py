@@ -73,7 +73,7 @@ def coverage(seeds: int = 200) -> None:
             report(pd.concat(rows), seed + 1)
 
 
-def bias(seeds: int = 5) -> None:
+def bias(seeds: int = 14) -> None:
     """Print the mean error at 10,000 homes."""
     report(pd.concat([one(seed, replace(MIXED, valves=20_000)) for seed in range(seeds)]), seeds)
 
