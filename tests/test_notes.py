@@ -63,15 +63,20 @@ def visits(notes: list[str | None], **columns: list[str | None]) -> pd.DataFrame
 
 
 def test_notes_not_tuned_on_are_read_well_enough() -> None:
-    """The aim is a precision of 97 % and a recall of 85 %; what the table reached at first sight of them is held."""
+    """The aim is a precision of 97 % and a recall of 85 %; what the table reached is held."""
     counts = reach("held_out")
     print("\nheld_out.csv\n" + shown(counts))
     right, all_cells = counts["all"]["right"], counts["all"]
-    assert right >= 0.93 * all_cells["coded"], shown(counts)
-    assert right >= 0.83 * all_cells["labelled"], shown(counts)
+    assert right >= 0.95 * all_cells["coded"], shown(counts)
+    assert right >= 0.85 * all_cells["labelled"], shown(counts)
 
 
-TUNING = {"tuning": (0.97, 0.91), "tuning_2": (0.94, 0.81), "tuning_3": (0.97, 0.91)}  # at least: precision, recall
+TUNING = {  # at least: precision, recall
+    "tuning": (0.97, 0.91),
+    "tuning_2": (0.96, 0.84),
+    "tuning_3": (0.97, 0.91),
+    "tuning_4": (0.96, 0.75),
+}
 
 
 @pytest.mark.parametrize("name", TUNING)
