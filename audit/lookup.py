@@ -14,9 +14,8 @@ def places(ids: pd.Series[str], register: pd.Series[str]) -> NDArray[np.int64]:
         ids: Any ids, some missing.
         register: Ids, each once, none missing.
     """
-    code = pd.factorize(pd.concat([register, ids], ignore_index=True))[0][
-        len(register) :
-    ]  # a register's row is its code
+    both = pd.concat([register, ids], ignore_index=True)
+    code = pd.factorize(both)[0][len(register) :]  # a register's row is its code
     return np.where(code < len(register), code, -1)
 
 

@@ -41,7 +41,7 @@ from audit.stock_counts import GROUPINGS, age_bands, by_group, options_cost, sto
 from schemas import words as w
 
 MONTHS_SHOWN = 36
-NUMBER = r"£?[0-9][0-9,]*(?:\.[0-9]+)?"
+NUMBERS = {r" \([^)]*\)": "", r"[0-9.]+ h\b": "its hours", r"£[0-9,.]*[0-9]": "its cost"}  # of one visit: of any
 Tables = dict[str, pd.DataFrame]
 
 
@@ -153,7 +153,9 @@ def _parts_total(parts: pd.DataFrame) -> pd.DataFrame:
 
 def _left_out(left: pd.DataFrame) -> pd.DataFrame:
     """Add up by reason; the numbers of the single visit and what follows a semicolon are taken out of the reason."""
-    plain = left["reason"].fillna("no reason given").str.split(";").str[0].str.replace(NUMBER, "…", regex=True)
+    plain = left["reason"].fillna("no reason given").str.split(";").str[0]
+    for own, any_visits in NUMBERS.items():
+        plain = plain.str.replace(own, any_visits, regex=True)
     grouped = left.assign(reason=plain, danger=left["severity"].eq("danger")).groupby("reason", as_index=False)
     table = grouped.agg(
         visits=("home_id", "size"),

@@ -11,6 +11,7 @@ import pandas as pd
 
 from schemas.backtest import Backtest
 from schemas.results import CHANGE, SEVERITY_ORDER, Results
+from schemas.sentences import SAFE_NOW, danger_of, how_good
 
 CHANGES_SHOWN = 10  # visits that changed since the last plan, printed by `run`
 DANGER_SHOWN = 10  # visits of danger left out, printed by `run`
@@ -30,7 +31,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
         *danger_lines(results.tables["planned-visits"]),
         f"Planned: {counted(plan['visits_planned'], 'visit')}, {plan['hours_used']:,.1f} h, "
         f"£{plan['cost_gbp']:,.0f} excluding VAT; left out: {counted(plan['visits_left_out'], 'visit')}.",
-        *([gap_line(plan)] if "bound_gbp" in plan else []),
+        *filter(None, [how_good(plan)]),
         *scenario_lines(results.tables["scenarios"]),
         *change_lines(results.summaries.get("plan_changes", pd.DataFrame())),
         *(f"Note: {sentence}" for sentence in results.said),
@@ -47,23 +48,23 @@ def backtest_lines(found: Backtest, out: Path) -> list[str]:
 
 
 def danger_lines(visits: pd.DataFrame) -> list[str]:
-    """Tell first which danger is not in the plan, and why; nothing where all of it is."""
-    left = visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")]
-    if left.empty:
+    """Tell first which danger is not in the plan, and why; then which is, since it must not wait for its visit."""
+    danger = visits.loc[visits["severity"].eq("danger")]
+    left, planned = (danger.loc[danger["status"].eq(status)] for status in ("left_out", "planned"))
+    return [
+        *_homes(f"DANGER NOT IN THE PLAN: {counted(len(left), 'visit')}; make these homes safe outside it:", left),
+        *_homes(f"DANGER IN THE PLAN: {counted(len(planned), 'visit')}; {SAFE_NOW}:", planned),
+    ]
+
+
+def _homes(told: str, visits: pd.DataFrame) -> list[str]:
+    """The sentence, and the first homes below it with what is said of their visits; nothing where there are none."""
+    if visits.empty:
         return []
-    lines = [f"DANGER NOT IN THE PLAN: {counted(len(left), 'visit')}; make these homes safe outside it:"]
-    lines += [f"  {row['home_id']}: {row['reason']}." for row in left.head(DANGER_SHOWN).to_dict("records")]
-    if len(left) > DANGER_SHOWN:
-        lines.append(f"  … and {len(left) - DANGER_SHOWN:,} more; work-list.xlsx lists them all.")
+    lines = [told, *(f"  {home}: {what}." for home, what in danger_of(visits.head(DANGER_SHOWN)))]
+    if len(visits) > DANGER_SHOWN:
+        lines.append(f"  … and {len(visits) - DANGER_SHOWN:,} more; work-list.xlsx lists them all.")
     return lines
-
-
-def gap_line(plan: Mapping[str, Any]) -> str:
-    """Tell how far the plan may be from the best possible."""
-    return (
-        f"Benefit of the plan: £{plan['benefit_gbp']:,.0f}; at most {plan['gap_percent']:.1f} % below the best "
-        f"possible in these hours (£{plan['bound_gbp']:,.0f})."
-    )
 
 
 def scenario_lines(scenarios: pd.DataFrame) -> list[str]:

@@ -15,6 +15,7 @@ from reports.svg import Bar, Between, bars, columns, columns_with_limits
 from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
+from schemas.sentences import how_good
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -111,6 +112,7 @@ def _content(results: Results) -> dict[str, Any]:
     headline = tables["headline"].set_index("key")
     return {
         "results": results,
+        "how_good": how_good(results.plan),
         "cautions": CAUTIONS,
         "hero": [headline.loc[key].to_dict() for key in HERO if key in headline.index],
         "worst": results.tables["findings"].head(WORST).to_dict("records"),

@@ -20,6 +20,7 @@ from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
+from schemas.sentences import SAFE_NOW, danger_of
 from schemas.work_list import TITLES
 
 if TYPE_CHECKING:
@@ -173,7 +174,8 @@ def _read_first(book: Book, results: Results) -> None:
                     *when(results),
                 ),
             ),
-            Section("Danger not in the plan: make these homes safe first", _danger_left(results)),
+            Section("Danger not in the plan: make these homes safe first", _danger(results, "left_out")),
+            Section(f"Danger in the plan: {SAFE_NOW}", _danger(results, "planned")),
             Section("The order of the list", _order(results)),
             Section("The quarter in numbers", numbers(results.summaries["headline"], NUMBERS)),
             Section(
@@ -192,14 +194,12 @@ def _read_first(book: Book, results: Results) -> None:
 DANGER_SHOWN: Final = 20  # homes named on the first sheet; the sheet of visits left out has them all
 
 
-def _danger_left(results: Results) -> list[tuple[object, str]]:
+def _danger(results: Results, status: str) -> list[tuple[object, str]]:
     visits = results.tables["planned-visits"]
-    left = visits.loc[visits["severity"].eq("danger") & visits["status"].eq("left_out")]
-    rows: list[tuple[object, str]] = [
-        (str(row["home_id"]), f"{row['reason']}.") for row in left.head(DANGER_SHOWN).to_dict("records")
-    ]
-    more = len(left) - len(rows)
-    return [*rows, (f"and {more:,} more", "All of them stand first on the sheet Left out.")] if more > 0 else rows
+    danger = visits.loc[visits["severity"].eq("danger") & visits["status"].eq(status)]
+    rows: list[tuple[object, str]] = [(home, f"{what}.") for home, what in danger_of(danger.head(DANGER_SHOWN))]
+    more, sheet = len(danger) - len(rows), {"left_out": "Left out", "planned": "Visits"}[status]
+    return [*rows, (f"and {more:,} more", f"All of them stand first on the sheet {sheet}.")] if more > 0 else rows
 
 
 def _order(results: Results) -> list[tuple[object, str]]:

@@ -16,6 +16,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from reports.look import FORMATS, cell
 from reports.workbook import Book, Layout
+from schemas.sentences import how_good
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,12 +89,7 @@ def add_quarter(book: Book, visits: Layout, slots: pd.DataFrame, left: Layout, p
 
 def _note(plan: dict[str, Any]) -> str:
     said = "Change Include, Week starting, Team or Hours on the sheet Visits, and everything here follows."
-    if "bound_gbp" not in plan:
-        return said
-    return (
-        f"As planned, the benefit is £{plan['benefit_gbp']:,.0f}: at most {plan['gap_percent']:.1f} % below the best "
-        f"possible in these hours (£{plan['bound_gbp']:,.0f}). {said}"
-    )
+    return " ".join(filter(None, [how_good(plan), said]))
 
 
 def _totals(here: Visits, left: Layout) -> list[tuple[str, str, str]]:

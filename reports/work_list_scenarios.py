@@ -24,7 +24,7 @@ SCENARIOS: Final = (
     Field("cost_gbp", "Cost (£)", "money", 12),
     Field("benefit_gbp", "Benefit (£)", "money", 12),
     Field("worth_gbp", "Worth (£)", "money", 12),
-    Field("gap_percent", "From the best at most (%)", "number", 10),
+    Field("gap_percent", "Worth below the best, at most (%)", "number", 10),
     Field("extra_hours", "Extra hours (h)", "number", 9),
     Field("extra_cost_gbp", "Extra cost (£)", "money", 12),
     Field("extra_benefit_gbp", "Extra benefit (£)", "money", 12),

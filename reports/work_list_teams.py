@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from reports.look import Field
 from reports.work_list_quarter import choices
 from schemas import words as w
+from schemas.results import CAUTIONS
 from schemas.work_list import BOX, NUMBER, ROOM
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ TEAM: Final = (
 ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it springs back",
                  "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip
 AFTER_WATER: Final = ("no weep", "vented, inhibitor dosed")
+AFTER_SETTING: Final = ("store, tap and bath tap read", "nobody can be scalded")
 NO_SHEET: Final = re.compile(r"[\[\]:*?/\\'\x00-\x1f]")
 
 
@@ -57,7 +59,7 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
     return missing
 
 
-NOTE: Final = "In week and street order. Prove dead before a head is opened; prove its earth before it is left live."
+NOTE: Final = " ".join(("In week and street order.", *CAUTIONS))
 
 
 def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
@@ -73,7 +75,7 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
             keys.assign(**{"of": keys["severity"].map(_severity)}),
             ["of", "of_visits", "days", "gas_note", "access_note", "history"],
         ),
-        tests=_tests(water),
+        tests=_tests(water, keys["jobs"].fillna("").str.contains(w.TASK["set_temperature"], case=False, regex=False)),
         readings=ROOM,
     )
 
@@ -91,7 +93,13 @@ def _lines(frame: pd.DataFrame, columns: list[str]) -> pd.Series:
     return whole
 
 
-def _tests(water: pd.Series) -> pd.Series:
-    dry = "\n".join(f"{BOX} {test}" for test in ALWAYS)
-    wet = "\n".join(f"{BOX} {test}" for test in (*ALWAYS[:-1], *AFTER_WATER, ALWAYS[-1]))
-    return water.map({True: wet, False: dry}).astype("str")
+def _tests(water: pd.Series, warmth: pd.Series) -> pd.Series:
+    """The boxes for each visit: `water` is let out or a body changed, `warmth` is the water's temperature set."""
+    kinds = water.astype("int64") + 2 * warmth.astype("int64")
+    lists = {
+        wet + 2 * warm: (*ALWAYS[:-1], *AFTER_WATER * wet, *AFTER_SETTING * warm, ALWAYS[-1])
+        for wet in (0, 1)
+        for warm in (0, 1)
+    }
+    texts = {kind: "\n".join(f"{BOX} {test}" for test in tests) for kind, tests in lists.items()}
+    return kinds.map(texts).astype("str")

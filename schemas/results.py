@@ -128,7 +128,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("cost_gbp", "number", "GBP", "Cost of the planned visits."),
         ("benefit_gbp", "number", "GBP", "Benefit of the planned visits, their cost taken off."),
         ("worth_gbp", "number", "GBP", "Benefit, and what a fault put right counts besides: what is made best."),
-        ("gap_percent", "number", "%", "No plan of these hours and money brings more by over this."),
+        ("gap_percent", "number", "%", "No plan of these hours and money is worth more by over this."),
         ("extra_hours", "number", "h", "More hours than the row before."),
         ("extra_cost_gbp", "number", "GBP", "More cost than the row before."),
         ("extra_benefit_gbp", "number", "GBP", "More benefit than the row before."),

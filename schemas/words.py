@@ -105,7 +105,7 @@ POSITION: Final = {
     "mid": "three-port: both open",
 }
 OPTION: Final = {
-    "leave": "do nothing now",
+    "leave": "renew no part now (other work of the job, such as earthing or wiring, is still done)",
     "motor": "new motor in the head",
     "head": "new head on the same body",
     "full": "new body and head, needs isolation or a drain-down",
@@ -149,7 +149,7 @@ TASK: Final = {
     "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",
     "repipe": "re-make the pipework at the valve",
-    "set_temperature": "set and prove the water temperature",
+    "set_temperature": "set and prove the water temperature, the taps guarded against scalding",
     "reset_lever": "take the lever out of its filling position",
     "diagnose": "find the one cause behind the repeats",
     "water_quality": "first of all test the system water; where it is dirty, clean and dose it before new parts go in",

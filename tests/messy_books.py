@@ -196,7 +196,8 @@ def totals_and_notes(d: Path) -> Book:
     cost = columns("visits").index("cost_gbp")
     total: Row_ = ["Grand Total", *[None] * (cost - 1), sum(row[cost] for row in grid[1:])]
     below: Grid = [[], total, [], ["Note: costs are without VAT and without the call-out."], ["* as read on the day"]]
-    sheets = {"homes": headed("homes"), "valves": headed("valves"), "visits": [*grid, *below]}
+    homes: Grid = [*headed("homes"), ["TOTAL", "4 homes"]]
+    sheets = {"homes": homes, "valves": headed("valves"), "visits": [*grid, *below]}
     return Book([workbook(d / "book.xlsx", sheets)], ALL, says=["a total", "a note"])
 
 

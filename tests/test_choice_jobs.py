@@ -91,7 +91,8 @@ def test_tasks_of_the_system_make_one_job_for_the_home() -> None:
     assert job["valve_id"] != job["valve_id"]  # missing: the work is on the home's system
     assert (job["option"], job["hours"], job["severity"]) == ("leave", pytest.approx(1.3), "fault")
     assert job["what"] == (
-        "In the home's heating system: set and prove the water temperature; find the one cause behind the repeats."
+        "In the home's heating system: set and prove the water temperature, the taps guarded against "
+        "scalding; find the one cause behind the repeats."
     )
 
 

@@ -20,6 +20,7 @@ from audit.plan.visits import visits
 from audit.plan.windows import area, problem, windows
 from audit.telling import counted, danger_lines
 from schemas.results import RESULT_COLUMNS
+from schemas.sentences import how_good
 from tests.choosing import Case, found, policy, valve
 from tests.frames import Row, frame
 
@@ -294,7 +295,13 @@ def test_danger_left_out_is_told_first() -> None:
     assert lines[1].startswith(
         "  H1: needs 1 h in one go, longer than any week of its teams (0.9 h without travel); the danger stays"
     )
-    assert danger_lines(planned(week(20))[0]) == []
+
+
+def test_danger_in_the_plan_is_not_to_wait_for_its_visit() -> None:
+    lines = danger_lines(planned(week(20))[0])
+    assert lines[0] == "DANGER IN THE PLAN: 2 visits; have these homes made safe today, do not wait for the visit:"
+    assert lines[1].startswith("  H2: visit in the week of 30 November 2026, V3: ")  # the shorter one
+    assert lines[2].startswith("  H1: visit in the week of 30 November 2026, V1: ")
 
 
 @pytest.mark.parametrize(("number", "said"), [(0, "0 visits"), (1, "1 visit"), (1200, "1,200 visits")])
@@ -305,7 +312,8 @@ def test_numbers_agree_with_their_noun(number: int, said: str) -> None:
 def test_the_plan_says_how_far_it_may_be_from_the_best() -> None:
     table, totals = planned(week(4.7))
     assert totals["benefit_gbp"] == pytest.approx(table.loc[table["status"].eq("planned"), "benefit_gbp"].sum())
-    assert totals["bound_gbp"] >= totals["benefit_gbp"]
+    assert totals["bound_gbp"] >= totals["worth_gbp"] > totals["benefit_gbp"]  # faults count besides their money
+    assert f"worth is £{totals['worth_gbp']:,.0f}, at most 0.0 % below" in how_good(totals)
     assert totals["gap_percent"] == pytest.approx(0.0, abs=0.1)
 
 

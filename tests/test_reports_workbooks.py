@@ -14,7 +14,9 @@ from openpyxl import load_workbook
 import reports
 from reports.findings_sheet import kept
 from reports.look import INK, MAX_CELL, QUIET, SEVERITY_FILL, SEVERITY_WORD, STRONG, Field
+from reports.work_list_teams import _tests
 from reports.workbook import Book
+from schemas.results import CAUTIONS
 from tests.contrast import contrast
 from tests.outline import BOOKS, GOLDEN, outlines
 from tests.reported import AS_OF, FORMULA, small_results
@@ -81,7 +83,15 @@ def test_a_team_has_a_sheet_with_boxes_and_tests(out: Path) -> None:
     assert sheet["A5"].value == "☐"
     assert (sheet["E5"].value, sheet["E6"].value) == ("too hot; 14 years", "not earthed")
     assert "☐ earth continuity" in sheet["I5"].value
+    assert all(caution in sheet["A2"].value for caution in CAUTIONS)
     assert "no_access" in sheet.data_validations.dataValidation[1].formula1
+
+
+def test_setting_the_water_is_proved_at_store_and_taps() -> None:
+    dry, wet, warm, both = _tests(pd.Series([False, True, False, True]), pd.Series([False, False, True, True]))
+    assert dry.count("☐") == 5
+    assert ("no weep" in wet, "no weep" in warm, "no weep" in both) == (True, False, True)
+    assert ("bath tap read" in wet, "bath tap read" in warm, "bath tap read" in both) == (False, True, True)
 
 
 @pytest.mark.parametrize("name", BOOKS)

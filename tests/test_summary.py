@@ -161,7 +161,7 @@ def test_parts_are_read_with_their_pieces() -> None:
 
 
 def test_left_out_is_added_up_by_reason_without_single_numbers(counted: dict[str, pd.DataFrame]) -> None:
-    found = row(counted["left_out"], reason="no week has … h left for it")
+    found = row(counted["left_out"], reason="no week has its hours left for it")
     assert (found["visits"], found["danger"], found["hours"], found["benefit_gbp"]) == (1, 0, 3.0, -3.5)
 
 

@@ -20,6 +20,7 @@ from audit.intake.matching import understand
 from audit.intake.sheet import Cells, Rows, Sheet, filled_down, is_blank
 
 TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
+AMOUNT = re.compile(r"[£\s]*[(-]?[\d,]+(\.\d+)?\)?\s*(%|[a-z]{1,12})?", re.I)  # 1,240.50; 12 %; 4 homes
 HEADING = re.compile(r"[^\W\d]{3}\D*")  # a name without a digit
 SURE = 0.85
 LOOKED_AT = 2000  # nearly empty rows at either end of a table that are looked at one by one
@@ -161,8 +162,8 @@ def _data_rows(sheet: Sheet, found: ColumnMap, body: Rows, filled: Rows) -> tupl
     return body[~np.isin(body, list(drop))], said
 
 
-def _is_number(cell: object) -> bool:
-    return isinstance(cell, int | float) or bool(re.fullmatch(r"[£\s]*[(-]?[\d,]+(\.\d+)?\)?\s*%?", str(cell).strip()))
+def _is_amount(cell: object) -> bool:
+    return isinstance(cell, int | float) or bool(AMOUNT.fullmatch(str(cell).strip()))
 
 
 def _not_data(cells: Cells, places: Sequence[int], numbered: bool) -> str:
@@ -177,7 +178,7 @@ def _not_data(cells: Cells, places: Sequence[int], numbered: bool) -> str:
     if not filled:
         return "a blank row"
     first = words_of(cells[filled[0]])
-    if TOTAL.match(first) and all(_is_number(cells[place]) for place in filled[1:]):
+    if TOTAL.match(first) and all(_is_amount(cells[place]) for place in filled[1:]):
         return f"a total (“{first[:60]}”)"
     if len(filled) == 1 and len(places) > 1 and len(first.split()) > 2 and re.search("[A-Za-z]", first):
         return f"a note (“{first[:60]}”)"

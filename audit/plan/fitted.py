@@ -125,14 +125,8 @@ def _score(it: Problem, found: Placed) -> tuple[int, int, float]:
 
 
 def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
-    """Benefit, the most that any plan could bring beside it, and the gap between; hours for travel and shut doors.
-
-    The bound is on worth, in which a fault counts more than its money; what a better plan could gain in worth is
-    added to the benefit of this one.
-    """
+    """Benefit; worth, the most that any plan could be worth, and the gap between; hours for travel and shut doors."""
     planned = table["status"].eq("planned")
-    benefit = round(float(table.loc[planned, "benefit_gbp"].sum()), 2)
-    bound = round(benefit + gap(it, found), 2)
     used = float(hours_used(it, found.slot).sum())
     allowed = float(table.loc[planned, "allowance_h"].sum())
     fault, danger = (table["severity"].eq(name) & ~planned for name in ("fault", "danger"))
@@ -143,14 +137,22 @@ def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
         "faults_left_out": int(fault.sum()),
         "hours_used": round(float(table.loc[planned, "hours"].sum()), 2),
         "cost_gbp": round(float(table.loc[planned, "cost_gbp"].sum()), 2),
-        "benefit_gbp": benefit,
-        "bound_gbp": bound,
-        "gap_percent": round(100.0 * (bound - benefit) / bound, 3) if bound > 0 else 0.0,
+        "benefit_gbp": round(float(table.loc[planned, "benefit_gbp"].sum()), 2),
+        "worth_gbp": round(found.worth, 2),
+        **bounded(found.worth, found.worth + gap(it, found)),
         "method": found.how,
         "hours_no_access": round(allowed, 2),
         "hours_travel": round(used - allowed - float(table.loc[planned, "hours"].sum()), 2),
     }
     return figures if np.isinf(it.budget) else figures | {"budget_gbp": it.budget}
+
+
+def bounded(worth: float, most: float) -> dict[str, float]:
+    """Return `bound_gbp`, the most that any plan of these hours could be worth, and `gap_percent` below it."""
+    return {
+        "bound_gbp": round(most, 2),
+        "gap_percent": round(100.0 * (most - worth) / most, 3) if most > 0 else 0.0,
+    }
 
 
 def _placed(

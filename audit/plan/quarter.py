@@ -56,8 +56,8 @@ def plan(
 
     Returns:
         The table, and a dict: visits_planned, visits_left_out, danger_left_out, hours_there, hours_used, cost_gbp,
-        benefit_gbp (of the planned), benefit_left_out_gbp, bound_gbp, gap_percent,
-        method, hours_travel, hours_no_access, said (sentences the reader must see), and tables (by name:
+        benefit_gbp (of the planned), benefit_left_out_gbp, worth_gbp (what is made best), bound_gbp and gap_percent
+        (of worth), method, hours_travel, hours_no_access, said (sentences the reader must see), and tables (by name:
         parts_load, parts_order, pieces, plan_changes, scenarios, benefit; see stock.py, changes.py, reckoning.py).
     """
     weeks = round(policy.number("quarter.weeks"))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from audit.plan.fitted import Fitted, Work, fitted
+from audit.plan.fitted import Fitted, Work, bounded, fitted
 from audit.plan.problem import CRUMB
 from audit.plan.slots import usable
 from schemas.results import RESULT_COLUMNS
@@ -106,13 +106,8 @@ def better(one: Fitted, other: Fitted | None) -> Fitted:
         return one
     bound = max(one.bound, other.bound if other.score[:2] > one.score[:2] else other.score[2])
     money = {name: one.figures[name] for name in ("budget_gbp",) if name in one.figures}
-    return replace(other, bound=bound, figures=other.figures | _gap(other, bound) | money)
-
-
-def _gap(found: Fitted, bound: float) -> dict[str, float]:
-    benefit = float(found.figures["benefit_gbp"])
-    most = round(benefit + max(bound - found.score[2], 0.0), 2)
-    return {"bound_gbp": most, "gap_percent": round(100.0 * (most - benefit) / most, 3) if most > 0 else 0.0}
+    worth = other.score[2]
+    return replace(other, bound=bound, figures=other.figures | bounded(worth, max(bound, worth)) | money)
 
 
 Wanted = tuple[float, Work, pd.DataFrame, str]  # how much, what to plan with, hours, name

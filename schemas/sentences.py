@@ -1,0 +1,40 @@
+"""Sentences that the screen, the workbooks and the page share, made from the record of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SAFE_NOW: Final = "have these homes made safe today, do not wait for the visit"
+
+
+def how_good(plan: Mapping[str, Any]) -> str:
+    """Tell what the plan brings, and how far it may be from the best possible; empty where there is no plan by weeks.
+
+    What is made best is worth, so the limit holds for worth alone.
+    """
+    if "bound_gbp" not in plan:
+        return ""
+    return (
+        f"The plan's benefit is £{plan['benefit_gbp']:,.0f}. Danger goes first, then the plan is made for worth: the "
+        f"benefit, and what each fault mended counts besides, the more the sooner. Its worth is "
+        f"£{plan['worth_gbp']:,.0f}, at most {plan['gap_percent']:.1f} % below the best possible in these hours "
+        f"(£{plan['bound_gbp']:,.0f}); another plan may bring more benefit by mending faults later."
+    )
+
+
+def danger_of(visits: pd.DataFrame) -> list[tuple[str, str]]:
+    """Tell of each visit for danger its home, and when it is planned or why it is not."""
+    return [
+        (str(row["home_id"]), _planned(row) if row["status"] == "planned" else str(row["reason"]))
+        for row in visits.to_dict("records")
+    ]
+
+
+def _planned(visit: Mapping[Any, Any]) -> str:
+    week = visit["week_starting"]
+    when = f"visit in the week of {week.day} {week:%B %Y}, " if week == week else ""  # NaT is not itself
+    return f"{when}{str(visit['jobs']).replace(chr(10), ' ')}".rstrip(".")
