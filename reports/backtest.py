@@ -85,7 +85,9 @@ def write(found: Backtest, path: Path, max_rows: int) -> None:
     )
     book.table("Failed valves", "Failed valves, caught and missed, by place", failed, FAILED, note=note, **limits)
     note = f"As known on {long_date(found.on)}, to be compared with what failed; no list of work for today."
-    book.table("Ranking", "All valves then in service, by benefit", found.ranking, VALVES, note=note, **limits)
+    book.table(
+        "Ranking", "All valves then in service, by benefit", found.ranking, VALVES, note=note, paper_rows=60, **limits
+    )
     book.save(path)
 
 
