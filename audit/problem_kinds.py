@@ -4,8 +4,8 @@
 |---|---|
 | `later` | the row or value is dated after the as-of date: nothing is wrong with it |
 | `empty` | a cell that every row needs is empty |
-| `repeated` | the row says the same as another, or its number stands for different facts |
-| `contradicts` | the value contradicts another of its row, of another table or of a later export |
+| `repeated` | the row says the same as another, or less than a later one, or its number stands for different facts |
+| `contradicts` | the value contradicts another of its row, or of another table |
 | `invalid` | anything else: what stands in the cell is not what the column holds |
 """
 
@@ -23,7 +23,11 @@ ROWS: Final = 1 << 21  # more than a sheet has
 KINDS: Final = (  # in this order; how the reasons begin or end, as audit.known and audit.intake word them
     ("later", r"after the as-of date"),
     ("empty", r"^the cell is empty|^there is no \w+, and every row"),
-    ("repeated", r"^the row is a copy|^the row says the same|^the same \w+ stands for|stands in more than one row$"),
+    (
+        "repeated",
+        r"^the row is a copy|^the row says the same|^the later row counts"
+        r"|^the same \w+ stands for|stands in more than one row$",
+    ),
     (
         "contradicts",
         r"^another row of the same|^no valve of that number|^the register has that valve|^no home of that number"

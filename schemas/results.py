@@ -260,7 +260,7 @@ PROBLEM_COLUMNS: Final = _table(
 EFFECT: Final = {
     "returned": "the row was not used",
     "repaired": "the row was used, without this value or with it put right",
-    "merged": "the row says the same as another and was counted once",
+    "merged": "the row says the same as another, or a later one counts in its place",
 }
 
 CHANGE: Final = {  # how a visit stands against the last plan

@@ -74,6 +74,20 @@ def corrected_later(folder: Path) -> Book:
     return book
 
 
+def amended_later(folder: Path) -> Book:
+    """Two quarterly exports that overlap: done jobs are billed, timed and judged anew in the later one; said."""
+    stock = portfolio(510)["visits"]
+    names = LANDLORD["visits"]
+    day = {"attended": dt.datetime(2026, 7, 1), "completed": dt.datetime(2026, 7, 1)}
+    new = [r | day | {"outcome": "temporary", "cost_gbp": 91.5, "hours": 1.25} for r in stock]
+    old = [r | {"outcome": "fixed", "cost_gbp": 80.0, "hours": 1.0} for r in new[:25]]
+    book = text_files(folder, [*pages(510, LANDLORD)[:2], _log("jobs 2026-09-30", new, names)])
+    first = _log("jobs 2026-08-31", old, names, truths=new[:25])
+    book.add(text_files(folder, [first]).files[0], [first])
+    book.says = [r"later row counts, jobs 2026-09-30.csv.*outcome “temporary” instead of “fixed”.*“91.5” instead"]
+    return book
+
+
 def two_jobs_one_number(folder: Path) -> Book:
     """Different homes, days or results under one number: both are returned."""
     stock = portfolio(505)["visits"]
@@ -154,6 +168,6 @@ def jobs_at_unknown_homes(folder: Path) -> Book:
 
 
 BOOKS = (
-    same_jobs_twice, open_then_done, done_then_open, corrected_later, two_jobs_one_number, copies_of_rows,
-    three_windows, homes_that_disagree, jobs_at_unknown_homes,
+    same_jobs_twice, open_then_done, done_then_open, corrected_later, amended_later, two_jobs_one_number,
+    copies_of_rows, three_windows, homes_that_disagree, jobs_at_unknown_homes,
 )  # fmt: skip
