@@ -135,16 +135,22 @@ def test_an_empty_record_fires_only_for_what_is_missing() -> None:
         valves=[{"valve_id": "V1", "home_id": "H1"}],
         visits=[{"visit_id": "J1", "home_id": "H1", "reported": "2026-01-05"}],
     )
-    assert list(found(book)["rule"]) == ["age-unknown"]
+    assert list(found(book)["rule"]) == ["age-unknown", "earth-not-recorded"]
 
 
 def test_ranks_danger_then_fault_then_money_then_record_and_further_past_first() -> None:
     book = portfolio(
         homes=[{"home_id": home, "scheme": f"Scheme {home}"} for home in ("H1", "H2")],
         valves=[
-            {"valve_id": "V1", "home_id": "H1", "pump_distance_m": "0.5", "head_fitted": "2010-11-25"},
+            {
+                "valve_id": "V1",
+                "home_id": "H1",
+                "pump_distance_m": "0.5",
+                "head_fitted": "2010-11-25",
+                "earthed": "yes",
+            },
             {"valve_id": "V2", "home_id": "H2", "pump_distance_m": "0.1", "earthed": "no"},
-            {"valve_id": "V3", "home_id": "H2", "flow_temp_c": "94", "head_fitted": "2002-11-25"},
+            {"valve_id": "V3", "home_id": "H2", "flow_temp_c": "94", "head_fitted": "2002-11-25", "earthed": "yes"},
         ],
     )
     findings = found(book)
@@ -162,9 +168,9 @@ def test_ranks_danger_then_fault_then_money_then_record_and_further_past_first()
 
 
 def test_a_finding_says_what_was_seen_the_limit_its_source_and_what_to_do() -> None:
-    book = portfolio(valves=[{"valve_id": "V1", "home_id": "H1", "head_fitted": "2020-01-01", "flow_temp_c": "95.5"}])
+    book = portfolio(valves=[{"valve_id": "V1", "home_id": "H1", "head_fitted": "2020-01-01", "flow_temp_c": "94.5"}])
     row = found(book).iloc[0]
-    assert (row["observed"], row["limit"], row["unit"], row["margin"]) == ("95.5", "93", "°C", 2.5)
+    assert (row["observed"], row["limit"], row["unit"], row["margin"]) == ("94.5", "93", "°C", 1.5)
     assert row["limit_source"] == "common practice, no source"
     assert row["action"] == "Prove the boiler's thermostat and set the flow temperature down."
 
@@ -174,7 +180,8 @@ def test_a_landlords_own_limit_is_used_and_named(tmp_path: Path) -> None:
     own.write_text("[water]\nflow_limit = 96\n", encoding="utf-8")
     book = portfolio(
         valves=[
-            {"valve_id": f"V{t}", "home_id": "H1", "flow_temp_c": t, "head_fitted": "2020-01-01"} for t in ("95", "97")
+            {"valve_id": f"V{t}", "home_id": "H1", "flow_temp_c": t, "head_fitted": "2020-01-01", "earthed": "yes"}
+            for t in ("95", "97")
         ]
     )
     findings = found(book, policy=load_policy(own))
@@ -191,7 +198,7 @@ def test_absent_columns_switch_rules_off_and_are_said() -> None:
         "Not judged, because no file has valves.location_temp_c or visits.location_temp_c: location-too-hot.",
         "Not judged, because no file has valves.location and valves.location_temp_c or visits.location_temp_c: "
         "location-reading-missing.",
-        "Not judged, because no file has valves.earthed: not-earthed.",
+        "Not judged, because no file has valves.earthed: not-earthed, earth-not-recorded.",
     )
     assert switched_off({}) == ()
     assert switched_off({"valves": frozenset({"location_temp_c"})}) == ()

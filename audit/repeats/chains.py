@@ -12,7 +12,7 @@ from audit.calendar import months_between
 from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats.clues import HEADS, ORDER, Clues, clues, in_time
-from audit.repeats.hypotheses import ANY, HYPOTHESES, NOT_CLEAR, weighed, weights
+from audit.repeats.hypotheses import ANY, HYPOTHESES, MEASURE_FIRST, NOT_CLEAR, weighed, weights
 from audit.repeats.spans import OWN, faults, members
 from audit.repeats.text import joined, short_day
 from audit.rules.hits import number_text, word_text
@@ -154,9 +154,12 @@ def _state(seen: Clues, top: pd.Series, table: pd.DataFrame, facts: Facts, polic
 
 def _next_step(seen: Clues, top: pd.Series, state: pd.Series, following: pd.Series, as_of: pd.Timestamp) -> pd.Series:
     step = pd.Series("None now: too long ago to act on; kept for the pattern.", index=top.index, dtype="str")
-    for each in (*HYPOTHESES, NOT_CLEAR):
-        own = top.eq(each.name) & ~state.isin((RIGHT, "long ago"))
-        before, found, after = each.next_step.partition("{valve}")
+    asked = ~state.isin((RIGHT, "long ago"))
+    steps = [(top.eq(each.name), each.next_step) for each in (*HYPOTHESES, NOT_CLEAR)]
+    steps += [(top.eq("hot") & seen.counts["hot"].eq(0), MEASURE_FIRST)]
+    for named, words in steps:
+        own = named & asked
+        before, found, after = words.partition("{valve}")
         step.loc[own] = before + seen.valve[own].fillna("the valve concerned") + after if found else before
     right = state.eq(RIGHT)
     step.loc[right] = _held(seen.work.loc[right], following[right], as_of)

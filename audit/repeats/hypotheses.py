@@ -84,6 +84,10 @@ HYPOTHESES: Final = (  # the first wins where points are equal
         "access", "access, not heating", "Agree a time with the household before another attempt.", ANY,
     ),
 )  # fmt: skip
+MEASURE_FIRST: Final = (  # in place of the step of "hot", where no air clearly above the limit was read
+    "Measure the air at {valve} while heating and cylinder are hot; move it or cool its place where that is clearly above "
+    "the limit."
+)
 NOT_CLEAR: Final = Hypothesis(
     UNCLEAR, "not clear from the log", "Send one engineer with this history; measure before fitting parts.", ("full",)
 )

@@ -1,4 +1,4 @@
-"""Electric: end switches with too much on them, heads without an earth, two voltages in one system."""
+"""Electric: end switches with too much on them, heads whose earth is missing or unknown, two voltages in one system."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from audit.model import Facts, Rule
-from audit.rules.hits import hits, number_text
+from audit.rules.hits import hits, no_hits, number_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from audit.policy import Policy
 
 ELV: Final = "electric.extra_low_voltage"
+EARTH: Final = "IEC 61140, protective earth of Class I equipment; every head is taken as Class I (assumed)"
 RESISTIVE, INDUCTIVE = "electric.switch_resistive", "electric.switch_inductive"
 
 
@@ -46,23 +47,56 @@ def switch_overloaded(facts: Facts, policy: Policy) -> pd.DataFrame:
 
 
 def not_earthed(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Heads recorded as not earthed; those known to be on extra-low voltage (limit in V) need no protective earth."""
-    valves = facts.valves
-    low = valves["voltage_v"].le(policy.number(ELV))
-    rows = valves[valves["earthed"].eq("no") & ~low]
+    """Heads recorded as not earthed, where an earth is needed."""
+    valves = _needing_earth(facts, policy)
+    rows = valves[valves["earthed"].eq("no")]
     statement = "Head recorded as not earthed; a Class I head relies on its earth against electric shock."
     return hits(rows, statement=statement, observed="not earthed", limit="earthed")
 
 
+def earth_not_recorded(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Heads of which nobody recorded whether they are earthed, where an earth is needed."""
+    valves = _needing_earth(facts, policy)
+    rows = valves[valves["earthed"].isna()]
+    statement = "Not recorded whether the head is earthed; a Class I head relies on its earth against electric shock."
+    return hits(rows, statement=statement, observed="not recorded", limit="earthed")
+
+
+def _needing_earth(facts: Facts, policy: Policy) -> pd.DataFrame:
+    """Valves but those known to be on extra-low voltage (limit in V), which need no protective earth."""
+    return facts.valves[~facts.valves["voltage_v"].le(policy.number(ELV))]
+
+
 def mixed_voltages(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Home systems with both extra-low-voltage and mains heads; the limit between them is in V."""
+    """Home systems with both extra-low-voltage and mains heads; the limit between them is in V.
+
+    Danger, but a fault where underfloor loops alone have the extra-low voltage: those often have their own supply.
+    """
     limit = policy.number(ELV)
     known = facts.valves[facts.valves["voltage_v"].notna()]
-    span = known.groupby(["home_id", "system"], as_index=False)["voltage_v"].agg(["min", "max"])
-    rows = span[span["min"].le(limit) & span["max"].gt(limit)]
-    seen = number_text(rows["min"]) + " V and " + number_text(rows["max"]) + " V"
-    statement = "Heads for " + seen + " in one heating system (" + rows["system"] + ")."
-    return hits(rows, statement=statement, observed=seen, limit="one voltage", group=rows["system"])
+    known = known.assign(low=known["voltage_v"].le(limit), mains=known["voltage_v"].gt(limit))
+    of_system = known.groupby(["home_id", "system"])
+    known = known[of_system["low"].transform("any") & of_system["mains"].transform("any")]
+    if known.empty:
+        return no_hits()
+    known = known.assign(odd=known["low"] & known["circuit"].ne("underfloor"))
+    rows = known.groupby(["home_id", "system"], as_index=False).agg(
+        least=("voltage_v", "min"), most=("voltage_v", "max"), odd=("odd", "any")
+    )
+    seen = number_text(rows["least"]) + " V and " + number_text(rows["most"]) + " V"
+    low, mains = (_named(known[known[side]], rows) for side in ("low", "mains"))
+    statement = "Heads for " + seen + " in one heating system (" + rows["system"] + "): extra-low voltage " + low
+    statement += ", mains " + mains + "."
+    severity = rows["odd"].map({True: "danger", False: "fault"})
+    return hits(rows, statement=statement, observed=seen, limit="one voltage", group=rows["system"], severity=severity)
+
+
+def _named(valves: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:
+    """The ids of the valves of each home and system, in order."""
+    import pandas as pd
+
+    names = valves.groupby(["home_id", "system"])["valve_id"].agg(" and ".join)
+    return names.reindex(pd.MultiIndex.from_frame(rows[["home_id", "system"]])).set_axis(rows.index)
 
 
 RULES: Final = (
@@ -90,18 +124,37 @@ RULES: Final = (
         needs=("valves.earthed",),
         remedy="earth",
         check=not_earthed,
-        source="IEC 61140, protective earth of Class I equipment; every head is taken as Class I (assumed)",
+        source=EARTH,
+    ),
+    Rule(
+        name="earth-not-recorded",
+        family="electric",
+        severity="record",
+        fires="Nothing is recorded of the head's earth, and no visit put it right. Heads known to be on extra-low "
+        "voltage are left out.",
+        why="Whether the head is safe to touch cannot be told; a missing earth shows only when somebody looks.",
+        action="Have the earth looked at on the next visit, whatever it is for, by a competent person, and enter it in "
+        "earthed; no visit of its own.",
+        limits=(ELV,),
+        needs=("valves.earthed",),
+        remedy="",
+        check=earth_not_recorded,
+        source=EARTH,
     ),
     Rule(
         name="mixed-voltages",
         family="electric",
-        severity="fault",
-        fires="One heating system of a home has extra-low-voltage and mains heads.",
-        why="A head on the wrong supply burns out, and extra-low-voltage wiring may carry mains.",
-        action="Prove the supply of each head, keep the circuits apart, and bring the system to one voltage.",
+        severity="danger",
+        fires="One heating system of a home has extra-low-voltage and mains heads. A fault, not danger, where "
+        "underfloor loops alone have the extra-low voltage: those often have a supply of their own.",
+        why="A 24 V head on mains burns out and can set fire, and wiring made for extra-low voltage may carry mains; "
+        "or the record is wrong.",
+        action="Prove the supply of each head. Isolate one on the wrong supply until it is changed or re-wired, keep "
+        "extra-low voltage and mains apart, and mend the record where that is wrong; a competent person only.",
         limits=(ELV,),
         needs=("valves.voltage_v",),
         remedy="wiring",
         check=mixed_voltages,
+        source="IEC 60364-4-41, clause 414: extra-low voltage kept apart from mains (from memory, check the clause)",
     ),
 )

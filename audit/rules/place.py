@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from audit.guard_band import CLEARLY_WITHIN, CLOSE_BELOW, upper_verdict
+from audit.guard_band import CLEARLY_OVER, CLEARLY_WITHIN, upper_verdict
 from audit.model import Facts, Rule
 from audit.rules.hits import day_text, hits, number_text, old_text, seen_on, too_old, word_text
 from schemas.words import HOT_LOCATIONS
@@ -19,14 +19,14 @@ LIMITS: Final = ("place.location_limit", "place.reading_uncertainty")
 
 
 def location_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Air at the head above the limit (fault); below it by less than the uncertainty, or read too long ago (record)."""
+    """Air at the head clearly above the limit (fault); within the uncertainty of it, or read too long ago (record)."""
     limit, spread = (policy.number(name) for name in LIMITS)
     valves = facts.valves.assign(verdict=upper_verdict(facts.valves["location_temp_c"], limit, spread))
     rows = valves[valves["location_temp_c"].notna() & valves["verdict"].ne(CLEARLY_WITHIN)]
     air, verdict = rows["location_temp_c"], rows["verdict"].astype("str")
     most = policy.number("place.reading_max_age")
     old = too_old(rows["location_temp_on"], facts.as_of, most)
-    again = old | verdict.eq(CLOSE_BELOW)
+    again = old | verdict.ne(CLEARLY_OVER)
     statement = (
         "Air at the head " + number_text(air) + " °C" + seen_on(rows["location_temp_on"]) + ", " + verdict
         + f": the limit is {limit:g} °C (reading uncertain by ±{spread:g} °C)" + old_text(old, most) + "."
@@ -74,8 +74,8 @@ RULES: Final = (
         name="location-too-hot",
         family="place",
         severity="fault",
-        fires="Air at the head is above the limit. Below it by less than the uncertainty, or read too long ago, it is "
-        "recorded as to be measured again.",
+        fires="Air at the head is above the limit by more than the uncertainty. Within the uncertainty of it, or "
+        "read too long ago, it is recorded as to be measured again.",
         why="Heat ages winding and switch; a head in a hot cupboard fails early.",
         action="Move the valve to a cooler place, or cool the place, before fitting the next head.",
         limits=(*LIMITS, "place.reading_max_age"),

@@ -14,12 +14,32 @@ if TYPE_CHECKING:
 
 
 MAX_AGE: Final = "water.reading_max_age"
+NEAR_BOILING: Final = "water.near_boiling"
 AGAIN: Final = "Measure it again at the next visit; no fault until then."
+AT_ONCE: Final = (
+    "Measure again at once, with a second thermometer. If it is true, danger: turn the boiler off and isolate it, open "
+    "nothing that holds water, and have the boiler's thermostat and overheat cut-out proved by a competent, registered "
+    "person. If it was a slip, mend the record."
+)
 
 
 def flow_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Water at the valve above the limit in °C."""
-    return _above(facts, facts.valves, "flow_temp", "Water at the valve", "water.flow_limit", policy)
+    """Water at the valve above the limit in °C; danger where it is near boiling, should the reading be right.
+
+    Near boiling it is a fault where the reading is too old, or of no known day; never a mere record.
+    """
+    valves, limit = facts.valves, policy[NEAR_BOILING]
+    rows = valves[valves["flow_temp_c"] > policy.number("water.flow_limit")]
+    found = _said(facts, rows, "flow_temp", "Water at the valve", "above the limit", "water.flow_limit", policy)
+    near = rows["flow_temp_c"].gt(limit.number).set_axis(found.index)
+    fresh = found["severity"].eq("fault") & rows["flow_temp_on"].notna().set_axis(found.index)
+    words = f"; near boiling (above {limit.number:g} °C): a slip of reading, or danger of scalding and steam."
+    return found.assign(
+        statement=found["statement"].mask(near, found["statement"].str.removesuffix(".") + words),
+        severity=found["severity"].mask(near, "fault").mask(near & fresh, "danger"),
+        action=found["action"].mask(near, AT_ONCE),
+        limit_source=found["limit_source"].mask(near, found["limit_source"] + "; near boiling: " + limit.source),
+    )
 
 
 def store_too_cool(facts: Facts, policy: Policy) -> pd.DataFrame:
@@ -73,10 +93,11 @@ RULES: Final = (
         name="flow-too-hot",
         family="water",
         severity="fault",
-        fires="Water at the valve is above the limit.",
+        fires="Water at the valve is above the limit. Near boiling it is danger, unless the reading was wrong; a fault "
+        "where that was read too long ago.",
         why="Seals and head are made for cooler water; near boiling, the boiler's own control is in doubt.",
         action="Prove the boiler's thermostat and set the flow temperature down.",
-        limits=("water.flow_limit", MAX_AGE),
+        limits=("water.flow_limit", NEAR_BOILING, MAX_AGE),
         needs=("valves.flow_temp_c or visits.flow_temp_c",),
         remedy="set_temperature",
         check=flow_too_hot,

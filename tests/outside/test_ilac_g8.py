@@ -52,13 +52,13 @@ def test_a_missing_reading_has_no_statement() -> None:
     assert verdict(float("nan"), 60, 2) == ""
 
 
-def test_only_readings_above_the_limit_are_faults_and_each_statement_is_used() -> None:
+def test_only_readings_clearly_over_are_faults_and_each_statement_is_used() -> None:
     policy = load_policy()
     limit, spread = policy.number("place.location_limit"), policy.number("place.reading_uncertainty")
     said = {
         limit + spread + 0.1: ("fault", CLEARLY_OVER),
-        limit + spread: ("fault", OVER_WITHIN_UNCERTAINTY),
-        limit + 0.1: ("fault", OVER_WITHIN_UNCERTAINTY),
+        limit + spread: ("record", OVER_WITHIN_UNCERTAINTY),
+        limit + 0.1: ("record", OVER_WITHIN_UNCERTAINTY),
         limit: ("record", CLOSE_BELOW),
         limit - spread + 0.1: ("record", CLOSE_BELOW),
     }
