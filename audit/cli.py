@@ -69,20 +69,21 @@ def run(
 
     Example: valve-audit run sample_data --out out --as-of 2026-09-30
     """
-    from audit import pipeline
+    from audit import pipeline, writing
     from audit.policy import load_policy
     from audit.progress import Progress
+    from audit.scenario_options import scenarios_of
     from audit.telling import run_lines
 
-    pipeline.keep_apart(inputs, out)
-    pipeline.keep_filled_in(inputs, out)
+    writing.keep_apart(inputs, out)
+    writing.keep_filled_in(inputs, out)
     progress = Progress(pipeline.STEPS)
     start = _date(quarter_start, "--quarter-start") if quarter_start else None
     limits, today = load_policy(policy), _date(as_of, "--as-of")
-    scenarios = pipeline.scenarios_of(hours or (), budget or (), capacity or (), limits)
+    scenarios = scenarios_of(hours or (), budget or (), capacity or (), limits)
     _, results = pipeline.audit(inputs, today, limits, start, progress, columns, exact=exact, scenarios=scenarios)
     progress.step("writing the files")
-    pipeline.write(results, out)
+    writing.write(results, out)
     progress.done()
     _print(run_lines(results, out))
 
@@ -102,22 +103,22 @@ def check(
 
     Example: valve-audit check sample_data --as-of 2026-09-30
     """
-    from audit import pipeline
+    from audit import pipeline, writing
     from audit.policy import load_policy
     from audit.progress import Progress
     from audit.telling import check_lines
 
-    pipeline.keep_apart(inputs, out)
+    writing.keep_apart(inputs, out)
     progress = Progress(2)
     progress.step("reading the books")
     try:
         _, results = pipeline.read(inputs, _date(as_of, "--as-of"), load_policy(policy), columns)
     except CannotUse as error:
-        pipeline.keep_map(error, out)
+        writing.keep_map(error, out)
         raise
     if out is not None:
         progress.step("writing the files")
-        pipeline.write(results, out, read_only=True)
+        writing.write(results, out, read_only=True)
     progress.done()
     _print(check_lines(results))
     raise typer.Exit(ROWS_RETURNED if int(results.counts["returned"].sum()) else DONE)
@@ -138,17 +139,17 @@ def backtest(
 
     Example: valve-audit backtest sample_data --out replay --on 2025-09-30 --as-of 2026-09-30
     """
-    from audit import pipeline
+    from audit import pipeline, writing
     from audit.policy import load_policy
     from audit.progress import Progress
     from audit.telling import backtest_lines
 
-    pipeline.keep_apart(inputs, out)
+    writing.keep_apart(inputs, out)
     progress = Progress(3)
     limits, day = load_policy(policy), _date(on, "--on") if on else None
     found = pipeline.backtest(inputs, day, _date(as_of, "--as-of"), limits, progress, columns)
     progress.step("writing the files")
-    pipeline.write_backtest(found, out, limits)
+    writing.write_backtest(found, out, limits)
     progress.done()
     _print(backtest_lines(found, out))
 
@@ -199,9 +200,9 @@ def template(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder 
 
     Example: valve-audit template blank
     """
-    from audit import pipeline
+    from audit import writing
 
-    _print([f"{path}" for path in pipeline.write_blank(folder)])
+    _print([f"{path}" for path in writing.write_blank(folder)])
 
 
 @app.command()
@@ -215,12 +216,12 @@ def sample(
 
     Example: valve-audit sample demo --homes 500 --seed 7
     """
-    from audit import pipeline
+    from audit import writing
 
     form = form or ("xlsx" if homes <= 5_000 else "csv")
     if form not in ("xlsx", "csv"):
         raise CannotUse(f"--form {form}: write xlsx or csv.")
-    _print([f"{path}" for path in pipeline.write_sample(folder, homes, seed, form)])
+    _print([f"{path}" for path in writing.write_sample(folder, homes, seed, form)])
 
 
 @app.callback(invoke_without_command=True)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
-import reports
-from audit import __version__, intake, sample
+from audit import __version__, intake
 from audit.backtest import figures, score, sentences
 from audit.catalogue import rule_rows
 from audit.choice import NEAR, fitted, jobs, lives_said, options, prices, what_if, whole_lives, with_own_winter
@@ -34,7 +32,6 @@ from audit.readings import readings
 from audit.repeats import followed, renewed_soon, settled
 from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
-from reports import run_record
 from schemas.backtest import Backtest
 from schemas.results import RESULT_COLUMNS, Results
 from schemas.tables import COLUMNS
@@ -71,17 +68,11 @@ def audit(
     Raises:
         CannotUse: nothing useful can be read from `paths`, or the quarter starts before the as-of date.
     """
-    today = pd.Timestamp(as_of)
-    begins = start or quarter_start(as_of)
-    if begins < as_of:
-        raise CannotUse(
-            f"--quarter-start {begins:%Y-%m-%d}: lies before the as-of date {as_of:%Y-%m-%d}; a plan cannot start in "
-            "the past, so give a later quarter start or an earlier --as-of."
-        )
+    begins = _begins(start, as_of)
     progress.step("reading the books")
     portfolio, base = read(paths, as_of, policy, columns)
     progress.step("gathering what is known of every valve")
-    known = facts(portfolio, today, policy)
+    known = facts(portfolio, pd.Timestamp(as_of), policy)
     progress.step("judging every valve")
     found = findings(known, policy, portfolio.absent)
     progress.step("fitting the lives of heads and bodies")
@@ -99,18 +90,11 @@ def audit(
     progress.step("reckoning the years ahead")
     ahead, ahead_tables = forecast(known, lived, fit, priced, policy) if years_ahead else (base.tables["forecast"], {})
     progress.step("planning the quarter")
+    teams, stock, former = portfolio.capacity, portfolio.parts, portfolio.former
     visits, totals = plan(
-        known,
-        work,
-        portfolio.capacity,
-        priced,
-        policy,
-        begins,
-        portfolio.parts,
-        exact=exact,
-        former=portfolio.former,
-        asked=scenarios,
+        known, work, teams, priced, policy, begins, stock, exact=exact, former=former, asked=scenarios
     )
+    planned = totals.pop("tables")
     tables = {
         "findings": found,
         "options": choices,
@@ -121,19 +105,20 @@ def audit(
         "groups": tried,
         "readings": readings(known),
         "forecast": ahead,
+        "scenarios": planned.pop("scenarios"),
     }
-    counted = summaries(
-        known, found, choices, work, visits, repeated, portfolio.capacity, policy, base.problems, base.counts
-    )
-    tables["scenarios"] = totals["tables"].pop("scenarios")
-    reckoned = totals["tables"].pop("benefit")
-    counted["benefit"] = pd.concat([of_jobs(choices, work, priced, policy), reckoned], ignore_index=True)
-    counted |= {"chain_visits": chain_visits(steps, repeated), **totals.pop("tables")}
-    counted |= what_if(known, choices, whole_lives(fit.table), priced, policy)
-    counted |= trend_tables(known, policy)
-    counted |= base.summaries
-    counted |= ahead_tables
-    counted |= records(known, base.clean, base.problems, portfolio.absent, policy)
+    benefit = pd.concat([of_jobs(choices, work, priced, policy), planned.pop("benefit")], ignore_index=True)
+    counted = {
+        **base.summaries,
+        **summaries(known, found, choices, work, visits, repeated, teams, policy, base.problems, base.counts),
+        **what_if(known, choices, whole_lives(fit.table), priced, policy),
+        **trend_tables(known, policy),
+        **records(known, base.clean, base.problems, portfolio.absent, policy),
+        **ahead_tables,
+        **planned,
+        "benefit": benefit,
+        "chain_visits": chain_visits(steps, repeated),
+    }
     said = (
         *totals.pop("said", ()),
         *lives_said(fit, known),
@@ -143,7 +128,8 @@ def audit(
         *switched_off(portfolio.absent),
         *base.said,
     )
-    return known, _with(base, begins, tables=tables, summaries=counted, said=said, plan=totals)
+    results = replace(base, quarter_start=begins, tables=tables, summaries=counted, said=said, plan=totals)
+    return known, results
 
 
 def backtest(
@@ -179,37 +165,6 @@ def backtest(
     )
 
 
-def scenarios_of(
-    hours: Sequence[str], budgets: Sequence[float], capacities: Sequence[Path], policy: Policy
-) -> Scenarios:
-    """Understand the scenarios that the command names.
-
-    Raises:
-        CannotUse: hours are no share such as +10%, a budget is below nought, or a file holds no teams' hours.
-    """
-    tables: dict[str, pd.DataFrame] = {}
-    for path in capacities:
-        table = intake.read([path], policy=policy, notes=False).tables["capacity"]
-        if table.empty:
-            raise CannotUse(
-                f"--capacity {path}: no usable row of teams' hours was found; see capacity.xlsx of template."
-            )
-        tables[path.name] = table
-    for budget in budgets:
-        if not 0 <= budget < float("inf"):
-            raise CannotUse(f"--budget {budget:g}: give pounds from 0 up, such as 20000.")
-    return Scenarios(tuple(_share(text) for text in hours), tuple(budgets), tables)
-
-
-def _share(text: str) -> float:
-    """The share that +10% or -10 means."""
-    found = re.fullmatch(r"([+\-−–]?)\s*(\d{1,3}(?:\.\d+)?)\s*%?", text.strip())
-    share = float(found.group(2)) / 100.0 if found else 0.0
-    if found is None or (found.group(1) not in ("", "+") and share > 1.0):
-        raise CannotUse(f"--hours {text}: give a share of the hours more or less, such as +10% or -10%.")
-    return share if found.group(1) in ("", "+") else -share
-
-
 def read(
     paths: Sequence[Path], as_of: dt.date, policy: Policy, columns: Path | None = None
 ) -> tuple[Portfolio, Results]:
@@ -239,94 +194,15 @@ def read(
     return Portfolio(**tables, absent=reading.absent, former=reading.former), base
 
 
-def write(results: Results, out: Path, *, read_only: bool = False) -> None:
-    """Write every file, or with `read_only` what `check` promises: returned rows, clean tables, run.json.
-
-    Raises:
-        CannotUse: the folder or a file in it cannot be written; what an earlier run wrote is untouched.
-    """
-    try:
-        reports.write(results, out, read_only=read_only)
-    except OSError as error:
-        raise _unwritten(error, out) from None
-
-
-def write_backtest(found: Backtest, out: Path, policy: Policy) -> None:
-    """Write the files of a backtest.
-
-    Raises:
-        CannotUse: as `write`.
-    """
-    try:
-        reports.write_backtest(found, out, int(policy.number("workbook.max_rows")))
-    except OSError as error:
-        raise _unwritten(error, out) from None
-
-
-def _unwritten(error: OSError, out: Path) -> CannotUse:
-    reason = error.strerror or str(error)
-    mend = "close it where it is open, or choose another folder"
-    return CannotUse(f"{error.filename or out}: cannot be written ({reason}); {mend}.")
-
-
-def keep_apart(paths: Sequence[Path], out: Path | None) -> None:
-    """Refuse to write into a folder that is read from: a result could replace the user's own file of the same name."""
-    if out is not None and out.exists() and not out.is_dir():
-        raise CannotUse(f"{out}: is a file, not a folder; choose another --out.")
-    read_from = {(path if path.is_dir() else path.parent).resolve() for path in paths}
-    if out is not None and out.resolve() in read_from:
+def _begins(start: dt.date | None, as_of: dt.date) -> dt.date:
+    """First day of the quarter to plan."""
+    begins = start or quarter_start(as_of)
+    if begins < as_of:
         raise CannotUse(
-            f"{out}: the books are read from this folder, so nothing is written there; choose another --out."
+            f"--quarter-start {begins:%Y-%m-%d}: lies before the as-of date {as_of:%Y-%m-%d}; a plan cannot start in "
+            "the past, so give a later quarter start or an earlier --as-of."
         )
-
-
-def keep_filled_in(paths: Sequence[Path], out: Path) -> None:
-    """Refuse a folder whose work list was saved by somebody since the audit wrote it, unless it is an input too."""
-    there = run_record.digests(out)
-    if not there or there == {name: run_record.recorded(out).get(name) for name in there}:
-        return
-    given = (source.path for source in sources(paths)[0] if source.path.suffix.lower() == ".xlsx")
-    if not any(hashlib.sha256(path.read_bytes()).hexdigest() in there.values() for path in given):
-        raise CannotUse(
-            f"{out / run_record.FILLED_IN}: was changed since the audit wrote it, and would be replaced; give it along "
-            "with the books, so that what was filled in counts, and choose another --out."
-        )
-
-
-def _refuse_full(folder: Path) -> None:
-    """Refuse a folder that holds tables already: they may be somebody's filled-in books."""
-    held = sorted(path.name for path in folder.glob("*") if path.suffix.lower() in (".xlsx", ".csv"))
-    if held:
-        raise CannotUse(f"{folder}: holds {held[0]} already, which is not replaced; choose an empty folder.")
-
-
-def keep_map(error: CannotUse, out: Path | None) -> None:
-    """Write what was understood so far, where only the user can name a table's columns; the questions stand in it."""
-    if isinstance(error, intake.Unclear) and out is not None:
-        out.mkdir(parents=True, exist_ok=True)
-        intake.write_map(error.maps, out / "columns.toml")
-
-
-def write_blank(folder: Path) -> list[Path]:
-    """Write the blank workbooks; returns what was written."""
-    _refuse_full(folder)
-    try:
-        return reports.write_template(folder)
-    except OSError as error:
-        raise CannotUse(
-            f"{error.filename or folder}: cannot be written ({error.strerror}); choose another folder."
-        ) from None
-
-
-def write_sample(folder: Path, homes: int, seed: int, form: str) -> list[Path]:
-    """Write an invented portfolio and, in its folder `truth`, what was planted; returns what was written."""
-    _refuse_full(folder)
-    try:
-        return sample.write(sample.make(homes, seed), folder, form)
-    except OSError as error:
-        raise CannotUse(
-            f"{error.filename or folder}: cannot be written ({error.strerror}); choose another folder."
-        ) from None
+    return begins
 
 
 def policy_rows(policy: Policy) -> pd.DataFrame:
@@ -360,9 +236,3 @@ def _nothing_left(reading: intake.Reading, as_of: dt.date) -> str:
             why = f" The first was {first.iloc[0]['reason']}" if len(first) else ""
             return f"{files}: no usable row of {table} was found; a sheet with a column for {ids} is needed.{why}"
     return f"{files}: nothing in it is dated on or before {as_of:%d %B %Y}; give a later --as-of."
-
-
-def _with(base: Results, begins: dt.date, **changes: object) -> Results:
-    from dataclasses import replace
-
-    return replace(base, quarter_start=begins, **changes)  # type: ignore[arg-type]

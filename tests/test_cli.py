@@ -16,7 +16,7 @@ import openpyxl
 import pytest
 
 import reports
-from audit import pipeline
+from audit import writing
 from audit.cli import entry
 from audit.errors import CannotUse
 from reports import run_record
@@ -189,7 +189,7 @@ def test_a_work_list_that_was_filled_in_is_not_replaced(
     books: Path, audited: tuple[subprocess.CompletedProcess[str], Path], tmp_path: Path
 ) -> None:
     out = shutil.copytree(audited[1], tmp_path / "out")
-    pipeline.keep_filled_in([books], out)  # as the audit wrote it: replaced like the rest
+    writing.keep_filled_in([books], out)  # as the audit wrote it: replaced like the rest
     held = filled_in(out)
     done = valve_audit("run", books, "--out", out, *AS_OF)
     refused(done, "work-list.xlsx", "changed since the audit wrote it", "choose another --out")
@@ -197,7 +197,7 @@ def test_a_work_list_that_was_filled_in_is_not_replaced(
     assert (out / "work-list.xlsx").read_bytes() == held
     copy = tmp_path / "copy.xlsx"
     copy.write_bytes(held)
-    pipeline.keep_filled_in([books, copy], out)  # given along: what was filled in counts, and is not lost
+    writing.keep_filled_in([books, copy], out)  # given along: what was filled in counts, and is not lost
 
 
 @pytest.mark.parametrize("record", ["", "[]", '{"written": 3}', '{"written": {"work-list.xlsx": "0"}}'])
@@ -205,7 +205,7 @@ def test_a_work_list_without_its_record_counts_as_filled_in(books: Path, tmp_pat
     text_file(tmp_path, "work-list.xlsx", "somebody's")
     text_file(tmp_path, "run.json", record)
     with pytest.raises(CannotUse, match="changed since the audit wrote it"):
-        pipeline.keep_filled_in([books], tmp_path)
+        writing.keep_filled_in([books], tmp_path)
 
 
 def test_a_check_into_the_folder_of_a_run_keeps_the_record_of_its_work_list(

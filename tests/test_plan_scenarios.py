@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit import pipeline
 from audit.errors import CannotUse
 from audit.plan import Scenarios, plan
+from audit.scenario_options import scenarios_of
 from schemas.results import RESULT_COLUMNS
 from tests.frames import default_policy, frame
 from tests.test_plan import START, case, week
@@ -76,7 +76,7 @@ def test_more_hours_or_money_never_bring_less(hours: list[float], budgets: list[
 
 @pytest.mark.parametrize(("text", "share"), [("+10%", 0.1), ("-10%", -0.1), ("−7.5 %", -0.075), ("20", 0.2)])
 def test_shares_of_hours_are_understood(text: str, share: float) -> None:
-    assert pipeline.scenarios_of([text], (), (), default_policy()).hours == (pytest.approx(share),)
+    assert scenarios_of([text], (), (), default_policy()).hours == (pytest.approx(share),)
 
 
 @pytest.mark.parametrize(
@@ -90,15 +90,15 @@ def test_shares_of_hours_are_understood(text: str, share: float) -> None:
 )
 def test_scenarios_that_cannot_be_are_said(hours: list[str], budgets: list[float], said: str) -> None:
     with pytest.raises(CannotUse, match=said):
-        pipeline.scenarios_of(hours, budgets, (), default_policy())
+        scenarios_of(hours, budgets, (), default_policy())
 
 
 def test_a_file_of_hours_is_read_and_one_without_is_refused(tmp_path: Path) -> None:
     hours = tmp_path / "winter.csv"
     hours.write_text("team,week_starting,hours\nTeam 1,2026-11-30,30\n", encoding="utf-8")
-    read = pipeline.scenarios_of((), (), [hours], default_policy()).capacities
+    read = scenarios_of((), (), [hours], default_policy()).capacities
     assert read["winter.csv"]["hours"].tolist() == [30.0]
     homes = tmp_path / "homes.csv"
     homes.write_text("home_id,postcode\nH1,ZZ99 1AA\n", encoding="utf-8")
     with pytest.raises(CannotUse, match="no usable row of teams' hours was found"):
-        pipeline.scenarios_of((), (), [homes], default_policy())
+        scenarios_of((), (), [homes], default_policy())

@@ -15,7 +15,7 @@ from unittest import mock
 
 import numpy as np
 
-from audit import pipeline
+from audit import pipeline, writing
 from audit.plan.book import Book
 from audit.plan.fit import fit
 from audit.plan.place import place
@@ -71,7 +71,7 @@ def of_sample(homes: int = 2_000, seed: int = 1) -> Problem:
         return fit(it, *limits, **asked)
 
     with tempfile.TemporaryDirectory() as folder, mock.patch("audit.plan.fitted.fit", kept):
-        pipeline.write_sample(Path(folder), homes, seed, "csv")
+        writing.write_sample(Path(folder), homes, seed, "csv")
         pipeline.audit([Path(folder)], dt.date(2026, 9, 30), load_policy(), None, Progress(pipeline.STEPS))
     return laid[-1]
 

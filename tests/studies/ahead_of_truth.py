@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from audit import pipeline
+from audit import pipeline, writing
 from audit.choice import fitted, prices
 from audit.choice.programme import Grid
 from audit.facts import facts
@@ -50,7 +50,7 @@ def main(homes: int, seed: int) -> None:
     policy = load_policy()
     with tempfile.TemporaryDirectory() as folder:
         books = Path(folder)
-        pipeline.write_sample(books, homes, seed, "csv")
+        writing.write_sample(books, homes, seed, "csv")
         portfolio, _ = pipeline.read(sorted(books.glob("*.csv")), AS_OF, policy)
         truth = pd.read_csv(books / "truth" / "valves.csv").drop_duplicates("valve_id").set_index("valve_id")
     known = facts(portfolio, pd.Timestamp(AS_OF), policy)
