@@ -206,12 +206,17 @@ def _order(results: Results) -> list[tuple[object, str]]:
     ranked_by = results.plan.get("ranked_by")
     if not ranked_by:
         return []
+    each = _limit(results, "plan.fault_worth")
+    wait = (
+        f"Over the quarter a visit that waits loses, evenly week by week, its benefit and £{each:,.0f} for each fault "
+        "it mends (plan.fault_worth); the column says how much a week."
+    )
     same = (
         "A fault that has to be mended sooner or later saves, by being mended now, the dearer attendance of a call-out "
         "in the share of faults that become one (money.fault_call_out_share): the same for each valve. So many faults "
-        "have one benefit, and the chance of failing tells them apart."
+        "cost the same to wait, and the chance of failing tells them apart."
     )
-    return [("Ranked", str(ranked_by)), ("Equal benefit", same)]
+    return [("Ranked", str(ranked_by)), ("A week's wait costs", wait), ("Equal costs", same)]
 
 
 def _left_out(table: pd.DataFrame) -> list[tuple[object, str]]:

@@ -21,6 +21,8 @@ VISITS: Final = (
     Field("parts_named", "Parts", "prose", 30),
     Field("hours", "Hours (h)", "number", 9),
     Field("drain_down", "Drain down", width=9),
+    Field("wait_gbp", "A week's wait costs (£)", "money", 11),
+    Field("reason", "Why this week", "prose", 30, paper=False),
     Field("why", "Why", "prose", 40, paper=False),
     Field("priority_household", "Priority household", width=11, paper=False),
     Field("gas_note", "Gas safety check", "prose", 22, paper=False),
@@ -33,7 +35,6 @@ VISITS: Final = (
     Field("benefit_gbp", "Benefit (£)", "money", paper=False),
     Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
     Field("gas_check_due", "Gas check due", "date", paper=False),
-    Field("reason", "Why this week", "prose", 30, paper=False),
     Field("history", "History", "prose", 30, paper=False),
     Field("visit_number", NUMBER, paper=False),
 )

@@ -113,6 +113,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("keep", "word", "", "yes where the planner keeps it in its team and week."),
         ("history", "text", "", "What became of it in earlier plans."),
         ("chance_fail_quarter", "number", "share", "Chance that one of its valves fails within 13 weeks, if left."),
+        ("wait_gbp", "number", "GBP a week", "What each week of waiting costs: benefit and what its faults count."),
     ),
     "scenarios": _table(
         "scenarios",

@@ -19,8 +19,8 @@ def how_good(plan: Mapping[str, Any]) -> str:
     if "bound_gbp" not in plan:
         return ""
     return (
-        f"The plan's benefit is £{plan['benefit_gbp']:,.0f}. Danger goes first, then the plan is made for worth: the "
-        f"benefit, and what each fault mended counts besides, the more the sooner. Its worth is "
+        f"The plan's benefit is £{plan['benefit_gbp']:,.0f}. Danger and homes without heat go first, then the plan is "
+        f"made for worth: the benefit, and what each fault mended counts besides, the more the sooner. Its worth is "
         f"£{plan['worth_gbp']:,.0f}, at most {plan['gap_percent']:.1f} % below the best possible in these hours "
         f"(£{plan['bound_gbp']:,.0f}); another plan may bring more benefit by mending faults later."
     )

@@ -95,6 +95,9 @@ def test_without_capacity_all_are_one_ranked_list() -> None:
     table, totals = planned()
     assert table["home_id"].tolist() == ["H2", "H1", "H3", "H4"]  # danger, shortest first; fault by benefit per hour
     assert table["rank"].tolist() == [1, 2, 3, 4]
+    faults = {"H1": 2, "H2": 1, "H3": 1, "H4": 1}  # £100 each, besides the benefit, over 13 weeks
+    wait = {row["home_id"]: (row["benefit_gbp"] + 100 * faults[row["home_id"]]) / 13 for _, row in table.iterrows()}
+    assert table.set_index("home_id")["wait_gbp"].to_dict() == pytest.approx(wait, abs=0.01)
     assert table["status"].eq("planned").all()
     assert table[["team", "week_starting"]].isna().all(axis=None)
     assert (totals["visits_planned"], totals["hours_there"], totals["hours_used"]) == (4, 0, 8.7)
@@ -109,6 +112,8 @@ def test_visits_go_to_the_earliest_week_with_room() -> None:
     }  # fmt: skip
     assert visits["status"].to_dict() == {"H2": "planned", "H1": "planned", "H3": "planned", "H4": "left_out"}
     assert (totals["visits_planned"], totals["visits_left_out"]) == (3, 1)
+    assert visits.loc["H3", "reason"].startswith("its first week")
+    assert visits.loc["H1", "reason"].startswith("the first week in which its teams have the hours")
     assert (totals["hours_there"], totals["hours_used"]) == (6.5, 5.2)
     assert totals["cost_gbp"] == pytest.approx(visits.loc[["H1", "H2", "H3"], "cost_gbp"].sum())
 
@@ -347,19 +352,25 @@ def test_the_chance_of_failing_grows_evenly_over_a_quarter(age: float, shape: fl
         assert chance_fail(age, 0.25 * weeks / 13, shape, 10.0) / whole == pytest.approx(weeks / 13, abs=0.03)
 
 
-def test_a_home_without_heat_counts_its_loss_for_every_cold_week() -> None:
-    """H1 and H2 are alike, but H1 waits for its heat: £40 for each cold week from the visit on; February ends them."""
+def test_a_home_without_heat_goes_first_and_counts_its_loss_for_every_cold_week() -> None:
+    """H1 and H2 are alike, but H2 waits for its heat: £40 for each cold week from the visit on; February ends them."""
     rows = found(["lever-stiff", "fault", "H1", "V1"], ["lever-stiff", "fault", "H2", "V2"])
-    no_heat = {"visit_id": "J1", "home_id": "H1", "reported": "2026-11-24", "kind": "call_out", "symptom": "no_heating"}
+    no_heat = {"visit_id": "J1", "home_id": "H2", "reported": "2026-11-24", "kind": "call_out", "symptom": "no_heating"}
     it = Case([valve("V1"), valve("V2", "H2")], rows, homes=HOMES, visits=[no_heat], policy=policy(plan__travel=0.0))
     ranked, parts = visits(it.facts, it.jobs, it.prices, it.policy)
     there = windows(ranked, parts, NO_STOCK, it.facts, it.prices, it.policy, pd.Timestamp(START))
     slots, _ = usable(frame("capacity", [week(20)]), START, 13)
     worth = problem(ranked.assign(area=""), slots, there, it.policy).worth
     at = {home: place for place, home in enumerate(ranked["home_id"])}
-    assert worth[at["H1"]] - worth[at["H2"]] == pytest.approx(
-        40.0 * np.arange(13, 0, -1) + (there.benefit[at["H1"]] - there.benefit[at["H2"]])
+    assert ranked["home_id"].tolist() == ["H2", "H1"]
+    assert worth[at["H2"]] - worth[at["H1"]] == pytest.approx(
+        40.0 * np.arange(13, 0, -1) + (there.benefit[at["H2"]] - there.benefit[at["H1"]])
     )
+    weeks = frame("capacity", [week(4.5), week(4.5, starting="2026-12-07")])
+    table, _ = plan(it.facts, it.jobs, weeks, it.prices, it.policy, START)
+    reasons = table.set_index("home_id")["reason"]
+    assert reasons["H2"].startswith("home without heat: its first week")
+    assert reasons["H1"].startswith("could be from the week of 30 Nov 2026, but the hours till then save more")
 
 
 def test_a_check_before_the_visit_or_overdue_is_said() -> None:
@@ -397,7 +408,9 @@ def test_a_part_that_is_not_on_hand_sets_the_first_week() -> None:
     weeks = frame("capacity", [week(20, starting=f"2026-12-{day}") for day in ("07", "14", "21")])
     rows = it.jobs.loc[it.jobs["severity"].ne("danger")]
     table, _ = plan(it.facts, rows, weeks, it.prices, it.policy, START, stock)
-    assert table.set_index("home_id").loc["H1", "week_starting"] == pd.Timestamp("2026-12-21")
+    late = table.set_index("home_id").loc["H1"]
+    assert late["week_starting"] == pd.Timestamp("2026-12-21")
+    assert late["reason"].startswith("its first week, its parts are there from 15 Dec 2026")
 
 
 def test_work_for_two_counts_the_hours_of_both() -> None:

@@ -40,7 +40,11 @@ def settled_core(it: Problem, slot: Whole, gain: Numbers) -> Whole:
     held = np.where(core, NOWHERE, slot)
     out = ~core & (slot == NOWHERE)
     small = replace(
-        it, fixed=held, urgent=np.zeros(len(slot), dtype=bool), worth=np.where(out[:, None], NEVER, it.worth)
+        it,
+        fixed=held,
+        urgent=np.zeros(len(slot), dtype=bool),
+        danger=None,
+        worth=np.where(out[:, None], NEVER, it.worth),
     )
     found = exact(small, SEARCH)
     if found is None or worth_of(it, found.slot) <= worth_of(it, slot):

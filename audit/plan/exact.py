@@ -45,9 +45,9 @@ def exact(it: Problem, search: Search = WHOLE) -> Placed | None:
         return Placed(np.full(len(it.worth), NOWHERE, dtype=np.int64), 0.0, 0.0, "solver")
     rows, limits, columns = _rules(it, visit, slot)
     least = _padded(it.kept[visit].astype(np.float64), columns)  # what the planner keeps is placed
-    danger, week = it.urgent[visit].astype(np.float64), it.week[slot]
-    kept: list[tuple[Numbers, float]] = []
-    for aim in (danger, danger * np.asarray(week <= it.latest[visit], dtype=np.float64)):
+    week, kept = it.week[slot], list[tuple[Numbers, float]]()
+    ranks = [rank[visit].astype(np.float64) for rank in it.ranks]
+    for aim in [aim for rank in ranks for aim in (rank, rank * (week <= it.latest[visit]))]:
         if aim.any():
             found = _solve(_padded(aim, columns), rows, limits, kept, least, search)
             if found is None:

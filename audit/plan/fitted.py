@@ -16,10 +16,11 @@ from audit.model import Facts
 from audit.plan import reasons
 from audit.plan.fit import fit, gap
 from audit.plan.former import Wishes, no_former, wishes
-from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, spent
+from audit.plan.problem import CRUMB, NOWHERE, Placed, Problem, hours_used, possible, spent
 from audit.plan.slots import longest
 from audit.plan.stretches import in_a_row, none_in_a_row
 from audit.plan.visits import visits
+from audit.plan.waiting import a_week
 from audit.plan.windows import Windows, allowance, area, first_week, problem, week_of, windows
 from audit.policy import Policy
 
@@ -41,16 +42,17 @@ class Work:
 
 @dataclass(frozen=True)
 class Fitted:
-    """A plan: its visits, their parts, figures, sentences, and `score`: danger placed, danger in time, worth in GBP.
+    """A plan: its visits, their parts, figures, sentences, and `score`.
 
-    No plan of the same hours and budget is worth more than `bound`, with danger placed as it is.
+    The score is danger placed, danger in time, the same of homes without heat, and the worth in GBP. No plan of the
+    same hours and budget is worth more than `bound`, with danger and homes without heat placed as they are.
     """
 
     table: pd.DataFrame
     parts: pd.DataFrame
     figures: dict[str, Any]
     said: tuple[str, ...]
-    score: tuple[int, int, float]
+    score: tuple[float, ...]
     bound: float = np.inf
     in_a_row: bool = False  # some work goes over several weeks
 
@@ -65,7 +67,10 @@ def fitted(work: Work, slots: pd.DataFrame) -> Fitted:
 
 
 def _fitted(work: Work, slots: pd.DataFrame, rows: Callable[..., Wishes]) -> Fitted:
-    """Place the visits; where danger finds no room, or none in time, with the home's other work, it goes on its own."""
+    """Place the visits; where danger finds no room, or none in time, with the home's other work, it goes on its own.
+
+    If that is not enough, so does every home's danger.
+    """
     facts, prices, policy = work.facts, work.prices, work.policy
     homes = facts.homes.drop_duplicates("home_id")
     room = longest(slots, homes["patch"]).set_axis(homes["home_id"]) - policy.number("plan.travel")
@@ -80,10 +85,11 @@ def _fitted(work: Work, slots: pd.DataFrame, rows: Callable[..., Wishes]) -> Fit
         wished = rows(ranked, wished, slots, there, policy.number("plan.travel"))
         it, there = _problem(work, ranked, slots, there, wished)
         found, said = fit(it, policy.number("plan.exact_small"), policy.number("plan.exact_largest"), asked=work.exact)
-        stuck = frozenset(ranked.loc[_stuck(it, found), "home_id"]) - apart
-        if apart or not stuck:
+        danger = it.ranks[0]
+        stuck = danger & _stuck(it, found) & possible(it).any(axis=1)
+        if not stuck.any() or apart.issuperset(ranked.loc[danger, "home_id"]):
             break
-        apart = stuck
+        apart = frozenset(ranked.loc[danger if apart else stuck, "home_id"])
     table = _placed(ranked, slots, there, it, found, wished, work)
     return Fitted(
         table,
@@ -114,14 +120,15 @@ def _problem(
 
 
 def _stuck(it: Problem, found: Placed) -> npt.NDArray[np.bool_]:
-    """Danger left out, or later than it should be."""
+    """The urgent left out, or later than they should be."""
     week = np.where(found.slot == NOWHERE, it.worth.shape[1], it.week[found.slot] if len(it.week) else 0)
     return np.asarray(it.urgent & (week > it.latest))
 
 
-def _score(it: Problem, found: Placed) -> tuple[int, int, float]:
-    placed = it.urgent & (found.slot != NOWHERE)
-    return int(placed.sum()), int((it.urgent & ~_stuck(it, found)).sum()), round(found.worth, 2)
+def _score(it: Problem, found: Placed) -> tuple[float, ...]:
+    placed, late = found.slot != NOWHERE, _stuck(it, found)
+    counts = [int((rank & good).sum()) for rank in it.ranks for good in (placed, ~late)]
+    return *counts, round(found.worth, 2)
 
 
 def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
@@ -179,6 +186,7 @@ def _placed(
         status=pd.Series(np.where(planned, "planned", "left_out"), index=ranked.index, dtype="str"),
         hours=np.where(planned, there.hours[rows, week], ranked["hours"]).round(4),
         allowance_h=there.allowance,
+        wait_gbp=a_week(ranked, int(there.winter.sum()), work.policy),
         joins=joined,
         whole_gbp=ranked["benefit_gbp"],
         benefit_gbp=np.where(planned, there.benefit[rows, week], ranked["benefit_gbp"]).round(2),
@@ -188,12 +196,12 @@ def _placed(
         keep=pd.Series(np.where(kept, "yes", ""), index=ranked.index, dtype="str").where(kept),
     )
     made = made.assign(days=days(made["hours"], made["people"], work.policy.number("plan.day")))
-    own = at["patch"].eq(ranked["patch"]).fillna(False)
-    late = it.urgent & planned & (week > it.latest)
+    late = it.ranks[0] & planned & (week > it.latest)
     longer = longest(slots, ranked["patch"]) - it.travel
     dear = _dear(it, found)
     why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear, split=wished.split)
-    return made.assign(reason=why_not.mask(planned, reasons.why_here(at, own, joined, late, week, first, kept)))
+    why = reasons.why_here(ranked, at, week, possible(it), there, joined=joined, late=late, kept=kept)
+    return made.assign(reason=why_not.mask(planned, why))
 
 
 def days(hours: pd.Series, people: pd.Series, day: float) -> pd.Series:

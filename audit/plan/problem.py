@@ -23,8 +23,8 @@ class Problem:
     Attributes:
         worth: GBP of each visit in each week, shape (n, w); −inf in weeks outside its window.
         hours: Hours that it takes there, shape (n, w), all above nought.
-        urgent: Danger: placed before anything else, shape (n,).
-        latest: Last week in which danger is in time, shape (n,).
+        urgent: Danger, and homes without heat: placed before anything else, shape (n,).
+        latest: Last week in which these are in time, shape (n,).
         line: Which row of `open_to` holds, shape (n,).
         area: Number of the area it lies in, shape (n,).
         open_to: Slots that each kind of visit may use, the preferred first within a week; one array a kind.
@@ -34,6 +34,7 @@ class Problem:
         fixed: Slot that the planner keeps a visit in, shape (n,); NOWHERE for the others. Those fit, all together.
         cost: GBP that each visit spends in each week, shape (n, w); needed with a budget only.
         budget: GBP that all visits may spend.
+        danger: Those of the urgent that come before the others, shape (n,); all of them where None.
     """
 
     worth: Numbers
@@ -49,6 +50,13 @@ class Problem:
     fixed: Whole | None = None
     cost: Numbers | None = None
     budget: float = np.inf
+    danger: Flags | None = None
+
+    @property
+    def ranks(self) -> tuple[Flags, ...]:
+        """The urgent, most urgent first; those that come first before the others."""
+        first = self.urgent if self.danger is None else self.danger
+        return first, self.urgent & ~first
 
     @property
     def kept(self) -> Flags:
@@ -82,7 +90,7 @@ class Problem:
 class Placed:
     """Where each visit goes: `slot` (NOWHERE where left out), what it is worth in sum, and a bound on any plan's.
 
-    `bound` holds with danger placed as it is: no plan of the other visits, in the hours left, is worth more.
+    `bound` holds with the urgent placed as they are: no plan of the other visits, in the hours left, is worth more.
     """
 
     slot: Whole
@@ -109,3 +117,14 @@ def hours_used(it: Problem, slot: Whole) -> Numbers:
     used = np.bincount(slot[there], weights=it.hours[there, it.week[slot[there]]], minlength=len(it.room))
     areas = np.unique(np.stack([slot[there], it.area[there]]), axis=1)[0] if len(there) else there
     return np.asarray(used + it.travel * np.bincount(areas, minlength=len(it.room)))
+
+
+def possible(it: Problem) -> Flags:
+    """Return the weeks in which each visit's window is open and one of its slots has the hours for it, were it empty.
+
+    Shape (n, w).
+    """
+    most = np.zeros((len(it.open_to), it.worth.shape[1]))
+    for line, slots in enumerate(it.open_to):
+        np.maximum.at(most[line], it.week[slots], it.room[slots])
+    return np.asarray(np.isfinite(it.worth) & (it.hours + it.travel <= most[it.line] + CRUMB))

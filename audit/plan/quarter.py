@@ -21,6 +21,8 @@ from audit.plan.scenarios import planned as planned_under
 from audit.plan.slots import usable
 from audit.plan.stock import load, order
 from audit.plan.visits import RANKED_BY, visits
+from audit.plan.waiting import a_week
+from audit.plan.windows import is_cold, quarter_weeks
 from audit.policy import Policy
 from schemas.results import RESULT_COLUMNS
 
@@ -67,7 +69,7 @@ def plan(
     compared = pd.DataFrame(columns=[column.name for column in RESULT_COLUMNS["scenarios"]])
     if capacity.empty:
         table, parts = visits(facts, jobs, prices, policy)
-        table, slots = _listed(table, last, policy.number("plan.day")), capacity
+        table, slots = _listed(table, last, begins, policy), capacity
         figures: dict[str, Any] = {}
         said: tuple[str, ...] = ("No capacity was given: the visits are one ranked list, without teams and weeks.",)
     else:
@@ -105,7 +107,8 @@ def plan(
     return table[[column.name for column in RESULT_COLUMNS["planned-visits"]]], totals
 
 
-def _listed(ranked: pd.DataFrame, former: pd.DataFrame, day: float) -> pd.DataFrame:
+def _listed(ranked: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp, policy: Policy) -> pd.DataFrame:
+    cold = int(is_cold(quarter_weeks(begins, policy), policy).sum())
     barred = ranked["visit_number"].isin(former.loc[former["include"].eq("no"), "visit_number"])
     return ranked.assign(
         joins=False,
@@ -118,7 +121,8 @@ def _listed(ranked: pd.DataFrame, former: pd.DataFrame, day: float) -> pd.DataFr
         reason=pd.Series("in the order of the ranking; no capacity was given", index=ranked.index, dtype="str").mask(
             barred, TAKEN_OUT
         ),
-        days=days(ranked["hours"], ranked["people"], day),
+        days=days(ranked["hours"], ranked["people"], policy.number("plan.day")),
         allowance_h=0.0,
+        wait_gbp=a_week(ranked, cold, policy),
         earliest_week=pd.Series(pd.NaT, index=ranked.index, dtype="datetime64[us]"),
     )

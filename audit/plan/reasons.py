@@ -2,35 +2,55 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from audit.choice.prices import pounds
-from audit.plan.problem import Numbers
+from audit.plan.problem import Flags, Numbers, Whole
 from audit.plan.windows import Windows
+from audit.repeats.text import short_day
 
-Flags = npt.NDArray[np.bool_]
 TAKEN_OUT = "taken out by the planner (include: no)"
 
 
 def why_here(
+    visits: pd.DataFrame,
     at: pd.DataFrame,
-    own: pd.Series,
+    week: Whole,
+    possible: Flags,
+    there: Windows,
+    *,
     joined: Flags,
     late: Flags,
-    week: npt.NDArray[np.int64],
-    first: Any,
     kept: Flags,
 ) -> pd.Series:
-    """Why a planned visit has this team and week."""
-    why: pd.Series = pd.Series("the week in which it fits best", index=at.index, dtype="str")
+    """Why a planned visit has this team and week; where it is not the quarter's first week, why not.
+
+    Args:
+        visits: The visits, ranked.
+        at: Their slots.
+        week: Week of each, from 0.
+        possible: Weeks in which its window is open and a team has the hours for it, shape (n, w).
+        there: Their windows.
+        joined: It joins a gas safety check there.
+        late: Danger, later than it should be.
+        kept: The planner keeps it there.
+    """
+    first, open_first = there.allowed.argmax(axis=1), possible.argmax(axis=1)
+    soonest = short_day(pd.Series(there.weeks[open_first], index=at.index))
+    why = ("could be from the week of " + soonest + ", but the hours till then save more with other visits").astype(
+        "str"
+    )
+    why = why.mask(week == open_first, "the first week in which its teams have the hours")
     why = why.mask(week == first, "its first week")
+    why = why.mask(visits["no_heat"], "home without heat: " + why)
     why = why.mask(joined, "joins the gas safety check: no call-out and no travel of its own")
-    why = why.mask(kept, "kept here by the planner")
+    waits = (first > 0) & (week > 0)
+    arrives = "its parts are there from " + short_day(there.arrival)
+    why = why.mask(waits & there.cold, why + ", out of the cold months").astype("str")
+    why = why.mask(waits & ~there.cold & there.arrival.notna(), why + ", " + arrives).astype("str")
     why = why.mask(late, "DANGER PLANNED LATE: no room sooner; make the home safe before")
+    own = at["patch"].eq(visits["patch"]).fillna(False)
     team: pd.Series = pd.Series("a team open to it", index=at.index, dtype="str").mask(own, "its patch's own team")
     return (why + ", " + team).mask(kept & ~late, "kept here by the planner")
 

@@ -98,15 +98,15 @@ def planned(work: Work, slots: pd.DataFrame, asked: Scenarios) -> tuple[Fitted, 
 
 
 def better(one: Fitted, other: Fitted | None) -> Fitted:
-    """The plan that is worth more: danger placed, danger in time, then GBP; of equal ones the first.
+    """The plan that is worth more: danger placed, danger in time, homes without heat, then GBP; of equals the first.
 
     Where the other one is taken, the bound of the first, which was made for these hours, says how good it is.
     """
     if other is None or one.score >= other.score:
         return one
-    bound = max(one.bound, other.bound if other.score[:2] > one.score[:2] else other.score[2])
+    bound = max(one.bound, other.bound if other.score[:-1] > one.score[:-1] else other.score[-1])
     money = {name: one.figures[name] for name in ("budget_gbp",) if name in one.figures}
-    worth = other.score[2]
+    worth = other.score[-1]
     return replace(other, bound=bound, figures=other.figures | bounded(worth, max(bound, worth)) | money)
 
 

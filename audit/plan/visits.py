@@ -7,12 +7,12 @@ from collections.abc import Collection
 import numpy as np
 import pandas as pd
 
-from audit.choice.jobs import RANK_KEYS, rank_keys
 from audit.choice.prices import Prices
 from audit.choice.texts import joined
 from audit.model import Facts
 from audit.plan.parts import listed, named
 from audit.plan.split import in_trips
+from audit.plan.waiting import MENDS, faults, ranked, without_heat
 from audit.policy import Policy
 from schemas import words
 from schemas.results import SEVERITY_ORDER
@@ -24,9 +24,10 @@ OF_HOME = [
     *("easting", "northing"),
 ]
 RANKED_BY = (
-    "Ranked: danger first, the shortest visit first; then faults by benefit; then what saves money, by benefit per "
-    "hour. Of equals, the likelier to fail within 13 weeks comes first, then priority households, then by the home's "
-    "number. The weeks go to danger first, then so that the whole brings most."
+    "Ranked: danger first, the shortest visit first; then homes without heat; then faults by what a week's wait costs; "
+    "then what saves money, by benefit per hour. Of equals, the likelier to fail within 13 weeks comes first, then "
+    "priority households, then by the home's number. The weeks go to danger and to homes without heat first, then so "
+    "that waiting costs least in all: a long visit can stand behind several short ones that save more in its hours."
 )
 
 
@@ -38,7 +39,7 @@ def visits(
     room: pd.Series | None = None,
     apart: Collection[str] = (),
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return one row a visit, most urgent first (`audit.choice.jobs.rank_keys`), rank from 1; and the parts.
+    """Return one row a visit, most urgent first (`RANKED_BY`), rank from 1; and the parts.
 
     Hours are those of its jobs and, once, `hours.visit`; cost is that of its jobs and one call-out. A home has one
     visit, but where that would be longer than `room` (hours by home_id), or `apart` asks for its danger alone,
@@ -58,7 +59,8 @@ def visits(
     made = _made(work, number, parts, prices, policy)
     homes = facts.homes.drop_duplicates("home_id").set_index("home_id")[OF_HOME]
     made = made.join(homes, on="home_id", how="left")
-    order = rank_keys(made).assign(trip=made["trip"]).sort_values([*RANK_KEYS, "trip"], kind="stable").index
+    made = made.assign(no_heat=made["home_id"].isin(without_heat(facts, policy)) & made["severity"].isin(MENDS))
+    order = ranked(made, policy)
     rank = pd.Series(np.arange(1, len(order) + 1), index=order)
     parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "voltage", "pieces"]]
     parts = parts.groupby(["rank", "part", "name", "voltage"], sort=True)["pieces"].sum().reset_index()
@@ -91,7 +93,7 @@ def _named(work: pd.DataFrame, told: pd.Series) -> pd.Series:
 
 def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
     work = work if "begun" in work else work.assign(begun=work["trip"])
-    work = work.assign(lasts=1.0 - work["chance_fail_quarter"].fillna(0.0))
+    work = work.assign(lasts=1.0 - work["chance_fail_quarter"].fillna(0.0), faults=faults(work))
     by_visit = work.groupby(number, sort=True)
     made = by_visit.agg(
         home_id=("home_id", "first"),
@@ -102,6 +104,7 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         benefit_gbp=("benefit_gbp", "sum"),
         more_gbp=("more_gbp", "sum"),
         lasts=("lasts", "prod"),
+        faults=("faults", "sum"),
         drains=("drains", "any"),
         people=("people", "max"),
         stretch=("stretch", "first"),

@@ -14,9 +14,9 @@ from audit.model import Facts
 from audit.plan import gas
 from audit.plan.problem import Flags, Numbers, Problem, Whole
 from audit.plan.slots import open_to
+from audit.plan.waiting import counts
 from audit.policy import Policy
 
-LOST_HEAT: Final = ("no_heating", "no_heating_or_hot_water")
 MOST_SHUT: Final = 0.5  # share of doors that stay shut, at most: beyond it access is no matter of hours
 
 
@@ -37,7 +37,6 @@ class Windows:
     joins: Flags  # (n, w): with the gas safety check
     cold: Flags  # (n,): kept out of the cold months
     left: Numbers  # (w,): share of the quarter that is still to come
-    no_heat: Flags  # (n,): a home without heat now
     winter: Flags  # (w,): weeks in the cold months
     arrival: pd.Series  # day on which the last part that is not on hand is there; NaT where all are
 
@@ -53,9 +52,8 @@ def windows(
 ) -> Windows:
     """Work out every visit's weeks; `visits` and `parts` as `audit.plan.visits.visits` gives them, by rank."""
     count = round(policy.number("quarter.weeks"))
-    weeks = starts.to_datetime64().astype("datetime64[D]") + 7 * np.arange(count)
-    no_heat = visits["home_id"].isin(_without_heat(facts, policy)).to_numpy(dtype=bool)
-    cold, winter = _kept_from_cold(visits, no_heat), _is_cold(weeks, policy)
+    weeks = quarter_weeks(starts, policy)
+    cold, winter = _kept_from_cold(visits), is_cold(weeks, policy)
     arrival = _arrival(visits, parts, stock, facts.as_of)
     allowed = ~(cold[:, None] & winter[None, :])
     days = arrival.to_numpy("datetime64[D]")
@@ -80,7 +78,6 @@ def windows(
         cold=cold,
         arrival=arrival,
         left=left,
-        no_heat=no_heat,
         winter=winter,
     )
 
@@ -96,27 +93,25 @@ def problem(
     call_out: float = 0.0,
     budget: float = np.inf,
 ) -> Problem:
-    """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`plan.fault_worth`).
+    """Lay the visits and slots out as arrays; a fault or danger counts more than its money (`audit.plan.waiting`).
 
-    A home without heat counts, for each cold week from the visit on, the household's loss of heat at a failure once
-    more.
+    Danger is placed first, then homes without heat; such a home counts, for each cold week from the visit on, the
+    household's loss of heat at a failure once more.
     `barred` visits may be nowhere, `fixed` is as in `Problem`; a visit that joins a gas check spares the `call_out`.
     """
-    fault = visits["severity"].isin(["danger", "fault"]).to_numpy()
-    first = visits["priority_household"].eq("yes").to_numpy()
-    counts = policy.number("plan.fault_worth") * fault + policy.number("plan.priority_worth") * (fault & first)
+    no_heat = visits["no_heat"].to_numpy(dtype=bool)
     spared = policy.number("money.no_heat_winter") * np.cumsum(there.winter[::-1])[::-1]
-    counts = counts[:, None] * there.left + (fault & there.no_heat)[:, None] * spared
-    worth = np.where(there.allowed, there.benefit + counts, -np.inf)
+    besides = counts(visits, policy).to_numpy(dtype=np.float64)[:, None] * there.left + no_heat[:, None] * spared
+    worth = np.where(there.allowed, there.benefit + besides, -np.inf)
     line, patches = pd.factorize(visits["patch"], use_na_sentinel=False)
     area, _ = pd.factorize(visits["area"], use_na_sentinel=False)
     week = week_of(slots, there)
-    urgent = visits["severity"].eq("danger").to_numpy()
+    danger, free = visits["severity"].eq("danger").to_numpy(), True if barred is None else ~barred
     latest = int((policy.number("plan.danger_days") - 1) // 7)
     return Problem(
         worth=worth,
         hours=there.hours + there.allowance[:, None],
-        urgent=urgent if barred is None else urgent & ~barred,
+        urgent=(danger | no_heat) & free,
         latest=np.full(len(visits), latest, dtype=np.int64),
         line=line.astype(np.int64),
         area=area.astype(np.int64),
@@ -127,6 +122,7 @@ def problem(
         fixed=fixed,
         cost=np.maximum(visits["cost_gbp"].to_numpy(dtype=np.float64)[:, None] - call_out * there.joins, 0.0),
         budget=budget,
+        danger=danger & free,
     )
 
 
@@ -146,7 +142,13 @@ def area(visits: pd.DataFrame, policy: Policy) -> pd.Series:
     return visits["patch"].astype("str").fillna(outward.astype("str")).fillna(square).fillna("").astype("str")
 
 
-def _is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:
+def quarter_weeks(starts: pd.Timestamp, policy: Policy) -> npt.NDArray[np.datetime64]:
+    """The first day of each week of the quarter."""
+    count = round(policy.number("quarter.weeks"))
+    return np.asarray(starts.to_datetime64().astype("datetime64[D]") + 7 * np.arange(count))
+
+
+def is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:
     """Whether a week has a day in the cold months."""
     first, last = round(policy.number("plan.cold_first_month")), round(policy.number("plan.cold_last_month"))
     days = (weeks[:, None] + np.arange(7)).astype("datetime64[M]").astype("int64") % 12 + 1
@@ -154,18 +156,10 @@ def _is_cold(weeks: npt.NDArray[np.datetime64], policy: Policy) -> Flags:
     return np.asarray(inside.any(axis=1))
 
 
-def _without_heat(facts: Facts, policy: Policy) -> pd.Series:
-    """Homes whose call-out for lost heat is still open."""
-    log = facts.visits
-    open_since = facts.as_of - pd.Timedelta(days=policy.number("quality.open_longest"))
-    no_heat = log["is_call_out"] & log["completed"].isna() & log["symptom"].isin(LOST_HEAT)
-    return log.loc[no_heat & log["reported"].ge(open_since), "home_id"]
-
-
-def _kept_from_cold(visits: pd.DataFrame, no_heat: Flags) -> Flags:
+def _kept_from_cold(visits: pd.DataFrame) -> Flags:
     """Drain-downs in priority households, unless there is danger or no heat now."""
     waits = visits["drain_down"].eq("yes") & visits["priority_household"].eq("yes") & visits["severity"].ne("danger")
-    return waits.to_numpy(dtype=bool) & ~no_heat
+    return np.asarray((waits & ~visits["no_heat"]).to_numpy(dtype=bool))
 
 
 def allowance(schemes: pd.Series, facts: Facts, policy: Policy) -> Numbers:
