@@ -128,8 +128,8 @@ def audit(
         *switched_off(portfolio.absent),
         *base.said,
     )
-    results = replace(base, quarter_start=begins, tables=tables, summaries=counted, said=said, plan=totals)
-    return known, results
+    base = replace(base, policy=policy_rows(policy))  # with the log's own share, where that is used
+    return known, replace(base, quarter_start=begins, tables=tables, summaries=counted, said=said, plan=totals)
 
 
 def backtest(

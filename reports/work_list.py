@@ -290,6 +290,8 @@ def _fewest(results: Results) -> str:
 
 
 def _spoken(jobs: pd.DataFrame) -> pd.DataFrame:
-    """Rate items in the words of the trade: head zone, not head_zone."""
-    texts = {name: jobs[name].str.replace("_", " ", regex=False) for name in ("parts", "working") if name in jobs}
-    return jobs.assign(**texts)
+    """Parts in the words of the trade: zone head × 1, not head_zone × 1."""
+    parts = jobs["parts"].astype("str")
+    for item, label in w.RATE_LABEL.items():
+        parts = parts.str.replace(f"{item} ×", f"{label} ×", regex=False)
+    return jobs.assign(parts=parts)

@@ -110,7 +110,7 @@ JOBS: Final = (
     Field("severity", "Severity", "severity"),
     Field("home_id", "Home"),
     Field("valve_id", "Valve"),
-    Field("option", "Option", "word"),
+    Field("in_short", "What is done", "prose", 16),
     Field("what", "What to do", "prose", 40),
     Field("reason", "Why", "prose", 40),
     Field("parts", "Parts", "prose", 26),

@@ -77,6 +77,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("what", "text", "", "The whole job in one sentence for the engineer."),
         ("working", "text", "", "How the cost is added up."),
         ("chance_fail_quarter", "number", "share", "Chance that the valve, if left, fails in 13 weeks."),
+        ("in_short", "text", "", "What is done in a few words: the new part and the tasks, or the tasks only."),
     ),
     "planned-visits": _table(
         "planned-visits",

@@ -134,7 +134,24 @@ RATE_ITEM: Final = {
     "valve_2port_28": "two-port body with head, 28 mm",
     "valve_3port_22": "three-port body with head, 15 or 22 mm",
     "valve_3port_28": "three-port body with head, 28 mm",
+    "relay": "relay that takes a load off an end switch, fitted beside the wiring centre",
     "inhibitor": "one dose of inhibitor",
+}
+RATE_LABEL: Final = {  # in short, as it stands in a sum or in a list of parts
+    "labour_hour": "labour",
+    "call_out": "call-out",
+    "out_of_hours_call_out": "out-of-hours call-out",
+    "head_zone": "zone head",
+    "head_zone_changeover": "zone head with changeover switch",
+    "head_mid_position": "mid-position head",
+    "head_diverter": "diverter head",
+    "motor": "motor",
+    "valve_2port_22": "22 mm two-port valve",
+    "valve_2port_28": "28 mm two-port valve",
+    "valve_3port_22": "22 mm three-port valve",
+    "valve_3port_28": "28 mm three-port valve",
+    "relay": "relay",
+    "inhibitor": "inhibitor",
 }
 PART: Final = {
     item: meaning
@@ -145,15 +162,33 @@ RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendanc
 
 TASK: Final = {
     "earth": "keep the head isolated until its earth is connected and proved",
-    "wiring": "put the wiring right",
+    "wiring": "put right the controls or wiring that the readings name, and prove the drive wire",
+    "relay": "take the load off the end switch with a relay between them; where its contacts are burnt, renew the head",
+    "one_voltage": "prove the supply of each head; where a head's voltage and its circuit's do not match, fit a head "
+    "of the circuit's voltage or move it to the right circuit, and keep the two voltages' wiring apart",
     "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",
     "repipe": "re-make the pipework at the valve",
     "set_temperature": "set and prove the water temperature, the taps guarded against scalding",
     "reset_lever": "take the lever out of its filling position",
     "diagnose": "find the one cause behind the repeats",
-    "water_quality": "first of all test the system water; where it is dirty, clean and dose it before new parts go in",
+    "water_quality": "first thing on the visit, test the system water; if it fails, fit no new part: clean and dose "
+    "the system, and fit the part on a later visit",
     "change_head_kind": "fit the head that suits the body and the wiring",
+}
+TASK_LABEL: Final = {  # in short
+    "earth": "earth",
+    "wiring": "controls or wiring",
+    "relay": "relay for the end switch",
+    "one_voltage": "one voltage a circuit",
+    "prove_head": "prove the head",
+    "relocate": "move the valve",
+    "repipe": "pipework",
+    "set_temperature": "water temperature",
+    "reset_lever": "reset the lever",
+    "diagnose": "find the cause",
+    "water_quality": "test the water",
+    "change_head_kind": "head of another kind",
 }
 
 READING_VERDICT: Final = {

@@ -54,6 +54,8 @@ ACTION_OF: Final = {  # work → the action of a visit on which it was done; the
     "change_head_kind": "head",
     "earth": "earth",
     "wiring": "wiring",
+    "relay": "wiring",
+    "one_voltage": "wiring",
     "relocate": "relocate",
     "reset_lever": "reset_lever",
 }

@@ -18,7 +18,7 @@ from tests.frames import Row, frame, known_facts, portfolio
 RATES: Final = {
     "labour_hour": 40, "call_out": 30, "out_of_hours_call_out": 90, "head_zone": 50, "head_zone_changeover": 60,
     "head_mid_position": 70, "head_diverter": 55, "motor": 20, "valve_2port_22": 80, "valve_2port_28": 110,
-    "valve_3port_22": 95, "valve_3port_28": 135, "inhibitor": 15,
+    "valve_3port_22": 95, "valve_3port_28": 135, "relay": 12, "inhibitor": 15,
 }  # fmt: skip
 FOUND: Final = ("rule", "severity", "home_id", "valve_id", "visit_id", "statement")
 HEAD_OLD: Final = "head-past-service-life"

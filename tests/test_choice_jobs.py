@@ -12,6 +12,7 @@ from tests.frames import frame
 EXTRA = 0.5 * (0.75 * 30 + 0.25 * 90 + 0.3 * 30 - 30)  # half of faults left come as a call-out: £54 instead of £30
 OLD_HEAD = {"head_fitted": "2010-11-25", "body_fitted": "2010-11-25", "motor_replaceable": "no"}
 WORN = {"head_fitted": "2003-11-25", "body_fitted": "2003-11-25", "motor_replaceable": "no"}
+REPEATED = ["no-fault-found-again", "fault"]
 STIFF = ["lever-stiff", "fault", "H1", "V1"]
 
 
@@ -25,7 +26,8 @@ def only_job(case: Case) -> dict[str, object]:
     ("rule", "cells", "hours", "parts", "drain_down", "cost"),
     [
         ("not-earthed", {}, 0.5, "", "no", 20),
-        ("switch-overloaded", {}, 1.0, "", "no", 40),
+        ("switch-overloaded", {}, 1.0, "relay × 1", "no", 52),
+        ("mixed-voltages", {}, 1.0, "", "no", 40),
         ("lever-left-latched", {}, 0.2, "", "no", 8),
         ("location-too-hot", {}, 3.0, "inhibitor × 1", "yes", 135),
         ("location-too-hot", {"isolation": "yes"}, 3.0, "inhibitor × 1", "yes", 135),  # pipe is cut beyond them
@@ -112,8 +114,8 @@ SENTENCES = {
     "a head with its wires": (
         valve("V1", ports="3", arrangement="mid_position", head_kind="mid_position", circuit="both", **OLD_HEAD),
         [[HEAD_OLD, "money"], ["switch-overloaded", "fault"]],
-        "Renew the mid-position head (five wires, 230 V) of the three-port valve in the airing cupboard; put the "
-        "wiring right; prove the earth.",
+        "Renew the mid-position head (five wires, 230 V) of the three-port valve in the airing cupboard; take the load "
+        "off the end switch with a relay between them; where its contacts are burnt, renew the head; prove the earth.",
     ),
     "the earth is the task itself": (
         valve("V1", location="loft", circuit="hot_water"),
@@ -154,6 +156,25 @@ def test_every_word_of_circuit_and_place_has_its_phrase() -> None:
     assert set(CIRCUIT) == set(words.CIRCUIT)
     assert set(PLACE) == set(words.LOCATION)
     assert set(HEAD) == {f"head_{kind}" for kind in words.HEAD_KIND}
+
+
+def test_every_word_of_work_has_its_label_hours_and_price() -> None:
+    in_force = policy()
+    assert set(words.TASK_LABEL) == set(words.TASK) <= {name.removeprefix("hours.") for name in in_force}
+    assert set(words.RATE_LABEL) == set(words.RATE_ITEM)
+
+
+def test_the_water_is_tested_before_a_new_part_goes_in() -> None:
+    case = Case([valve("V1")], found(STIFF, ["several-valves-one-home", "fault", "H1"], [*REPEATED[:2], "H1"]))
+    of_home, of_valve = (case.jobs.loc[case.jobs["valve_id"].isna() == home].iloc[0] for home in (True, False))
+    assert of_home["what"].startswith(
+        "In the home's heating system: first thing on the visit, test the system water; if it fails, fit no new part"
+    )
+    assert of_valve["what"].startswith("Only once the system water has passed its test: renew body and head (two-port")
+    assert (of_home["in_short"], of_valve["in_short"]) == (
+        "task only: test the water, find the cause",
+        "new body and head",
+    )
 
 
 def test_needed_work_saves_the_call_out_it_may_come_as() -> None:
@@ -223,6 +244,6 @@ def test_assumed_prices_are_said_in_the_working() -> None:
     in_force = policy(money__fault_call_out_share=0.4)
     job = only_job(Case([valve("V1")], found(STIFF), rates=frame("rates"), policy=in_force))
     assert job["working"] == (
-        "2.5 h × £42/h + valve_2port_22 £78 + inhibitor £16 = £199 (all prices assumed); the visit's call-out comes on "
-        "top, once; benefit £10.26, its cost taken off: doing it rather than leaving the valve £10.26"
+        "2.5 h × £42/h + 22 mm two-port valve £78 + inhibitor £16 = £199 (all prices assumed); the visit's call-out "
+        "comes on top, once; benefit £10.26, its cost taken off: doing it rather than leaving the valve £10.26"
     )

@@ -52,32 +52,32 @@ def test_columns_and_rows() -> None:
     [
         ("leave", {}, 0, "nothing now"),
         ("motor", {}, 74, "0.6 h × £40/h + motor £20 + call-out £30 = £74"),
-        ("head", {}, 100, "0.5 h × £40/h + head_zone £50 + call-out £30 = £100"),
-        ("full", {}, 225, "2.5 h × £40/h + valve_2port_22 £80 + inhibitor £15 + call-out £30 = £225"),
-        ("full", {"isolation": "yes"}, 170, "1.5 h × £40/h + valve_2port_22 £80 + call-out £30 = £170"),
+        ("head", {}, 100, "0.5 h × £40/h + zone head £50 + call-out £30 = £100"),
+        ("full", {}, 225, "2.5 h × £40/h + 22 mm two-port valve £80 + inhibitor £15 + call-out £30 = £225"),
+        ("full", {"isolation": "yes"}, 170, "1.5 h × £40/h + 22 mm two-port valve £80 + call-out £30 = £170"),
         (
             "full",
             {"body_size_mm": "28"},
             255,
-            "2.5 h × £40/h + valve_2port_28 £110 + inhibitor £15 + call-out £30 = £255",
+            "2.5 h × £40/h + 28 mm two-port valve £110 + inhibitor £15 + call-out £30 = £255",
         ),
         (
             "full",
             {"body_size_mm": "15"},
             225,
-            "2.5 h × £40/h + valve_2port_22 £80 + inhibitor £15 + call-out £30 = £225",
+            "2.5 h × £40/h + 22 mm two-port valve £80 + inhibitor £15 + call-out £30 = £225",
         ),
         (
             "head",
             {"ports": "3", "arrangement": "mid_position", "head_kind": "mid_position"},
             120,
-            "0.5 h × £40/h + head_mid_position £70 + call-out £30 = £120",
+            "0.5 h × £40/h + mid-position head £70 + call-out £30 = £120",
         ),
         (
             "full",
             {"ports": "3", "arrangement": "diverter", "head_kind": "diverter", "body_size_mm": "28"},
             280,
-            "2.5 h × £40/h + valve_3port_28 £135 + inhibitor £15 + call-out £30 = £280",
+            "2.5 h × £40/h + 28 mm three-port valve £135 + inhibitor £15 + call-out £30 = £280",
         ),
     ],
 )
@@ -89,7 +89,7 @@ def test_cost_now(option: str, cells: dict[str, str], cost: float, working: str)
 def test_an_assumed_price_is_said_in_the_working() -> None:
     case = Case([valve("V1")], OLD, rates=rates().query("item != 'labour_hour'"))
     assert case.option("V1", "head")["working"] == (
-        "0.5 h × £42/h + head_zone £50 + call-out £30 = £101 (labour assumed)"
+        "0.5 h × £42/h + zone head £50 + call-out £30 = £101 (labour assumed)"
     )
     bare = Case([valve("V1")], OLD, rates=frame("rates"))
     assert bare.option("V1", "head")["working"].endswith("= £107 (all prices assumed)")
@@ -98,9 +98,9 @@ def test_an_assumed_price_is_said_in_the_working() -> None:
 def test_what_is_not_recorded_is_said_in_the_working() -> None:
     cells = {"ports": "", "head_kind": "", "head_detachable": "", "arrangement": "", "body_size_mm": ""}
     case = Case([valve("V1", **cells)], OLD)
-    assert "kind of head not recorded, head_zone taken" in case.option("V1", "head")["working"]
+    assert "kind of head not recorded, a zone head taken" in case.option("V1", "head")["working"]
     assert "whether the head comes off, taken as yes" in case.option("V1", "head")["working"]
-    assert "ports or size not recorded, valve_2port_22 taken" in case.option("V1", "full")["working"]
+    assert "ports or size not recorded, a 22 mm two-port valve taken" in case.option("V1", "full")["working"]
 
 
 def test_later_cost_by_hand_over_one_quarter() -> None:

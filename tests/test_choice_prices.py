@@ -20,7 +20,7 @@ def test_no_rates_at_all_means_every_price_is_assumed() -> None:
     assert assumed.assumed == set(words.RATE_ITEM)
     assert assumed.cost["labour_hour"] == POLICY.number("rates.labour_hour")
     assert assumed.caveat(["labour_hour", "head_zone"]) == " (all prices assumed)"
-    assert "head_zone £48" in assumed.said()[0]
+    assert "zone head £48" in assumed.said()[0]
 
 
 def test_full_rates_leave_nothing_to_say() -> None:

@@ -27,6 +27,7 @@ def test_the_logs_own_share_from_enough_failures_on(failures: int, share: float,
     own, said = with_own_winter(policy(life__own_season_failures=200), Season(COLD, failures))
     assert own.number(SHARE) == pytest.approx(share)
     assert told in said
+    assert own[SHARE].source.startswith("the log, 200 failures in whole years" if share != 0.7 else "assumed")
     assert {name for name in own if own[name] != policy()[name]} <= {SHARE}
 
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from audit.choice import fitted
+from audit.choice import fitted, with_own_winter
 from audit.choice.ahead import costs_ahead
 from audit.choice.asked import OLDEST_BODY, OLDEST_HEAD
 from audit.choice.assumed_life import QUARTER, typical_age
@@ -37,6 +37,7 @@ class Standing:
     """The earlier day: its facts, the lives fitted then, each valve's life, ages and prices, and the quarter's end.
 
     `lived` (LIVED) and `priced` (`audit.forecast.valves`) are aligned with `then.valves`; `hours` (valves, 3) by ACTS.
+    `winter` says which share of failures counted as cold.
     """
 
     then: Facts
@@ -45,13 +46,15 @@ class Standing:
     lived: pd.DataFrame
     priced: pd.DataFrame
     hours: Floats
+    winter: str = ""
 
 
 def stand(then: Facts, prices: Prices, policy: Policy, end: pd.Timestamp) -> Standing:
     """Stand on the day `then.as_of`, with what was known then."""
     fit = life(then, policy)
+    policy, winter = with_own_winter(policy, fit.season)
     lived = _known(fitted(fit, then, policy)).loc[then.valves["valve_id"]]
-    return Standing(then, end, fit, lived, priced_valves(then, lived, prices, policy), _hours(then, policy))
+    return Standing(then, end, fit, lived, priced_valves(then, lived, prices, policy), _hours(then, policy), winter)
 
 
 def ranking(standing: Standing, policy: Policy) -> pd.DataFrame:

@@ -33,7 +33,8 @@ class Score:
 
     `named`: share of the quarter's failures whose call-out names its valve; `unranked`: failed valves that nothing
     shows to have been there on the day; `unwatched`: valves left out, whose log does not cover the quarter; `undated`:
-    shares of all valves, and of the failed ones, whose head's date is drawn back.
+    shares of all valves, and of the failed ones, whose head's date is drawn back; `winter`: which share of failures
+    counted as cold.
     """
 
     on: pd.Timestamp
@@ -48,6 +49,7 @@ class Score:
     unwatched: int
     undated: tuple[float, float]
     homes: int
+    winter: str = ""
 
 
 def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Policy) -> Score:
@@ -96,6 +98,7 @@ def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Poli
         unwatched=int((~watched).sum()),
         undated=(float(undated.mean()), float(undated[ranked["failed"]].mean())),
         homes=int(ranked["home_id"].nunique()),
+        winter=standing.winter,
     )
 
 

@@ -16,7 +16,7 @@ def sentences(found: Score) -> pd.DataFrame:
     """Return about, sentence: the answer first, then how it was reckoned and what could not be known."""
     told = {
         "The answer": _answer(found),
-        "How it was reckoned": _method(),
+        "How it was reckoned": [*_method(), *([found.winter] if found.winter else [])],
         "What could not be known": _unknown(found),
     }
     rows = [(about, text) for about, texts in told.items() for text in texts]

@@ -7,9 +7,10 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from audit.choice.prices import SHORT, Prices, pounds
+from audit.choice.prices import Prices, pounds
 from audit.choice.texts import written
 from audit.policy import Policy
+from schemas import words
 
 DRAINING_TASKS: Final = ("relocate", "repipe")
 
@@ -38,7 +39,7 @@ def fitted(valves: pd.DataFrame, wrong_kind: pd.Series) -> pd.DataFrame:
 
 
 def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: Policy) -> pd.DataFrame:
-    """Return hours, part, doses, drain_down for doing `option` and `tasks` on each valve in one go.
+    """Return hours, part, relays, doses, drain_down for doing `option` and `tasks` on each valve in one go.
 
     `valves` has isolation, head_part, valve_part and wrong_kind; `option` is a word of OPTION a row; `tasks` a yes/no
     column a task. The time for one drain-down is what `hours.full` is longer than `hours.full_isolated`; two pieces
@@ -62,7 +63,9 @@ def bill(valves: pd.DataFrame, option: pd.Series, tasks: pd.DataFrame, policy: P
     part = pd.Series("", index=valves.index, dtype="str")
     part = part.mask(option.eq("motor"), "motor").mask(option.eq("head"), valves["head_part"])
     part = part.mask(option.eq("full"), valves["valve_part"])
-    return pd.DataFrame({"hours": hours, "part": part, "doses": drains.astype("float64"), "drain_down": drains})
+    relays = tasks.get("relay", pd.Series(False, index=valves.index)).astype("float64")
+    doses = drains.astype("float64")
+    return pd.DataFrame({"hours": hours, "part": part, "relays": relays, "doses": doses, "drain_down": drains})
 
 
 def drain_hours(policy: Policy) -> float:
@@ -71,28 +74,29 @@ def drain_hours(policy: Policy) -> float:
 
 
 def cost(billed: pd.DataFrame, prices: Prices) -> pd.Series:
-    """Return labour, part and inhibitor in GBP, without a call-out and not rounded."""
+    """Return labour, parts and inhibitor in GBP, without a call-out and not rounded."""
     return (
         billed["hours"] * prices.cost["labour_hour"]
         + prices.of(billed["part"])
+        + billed["relays"] * prices.cost["relay"]
         + billed["doses"] * prices.cost["inhibitor"]
     )
 
 
 def working(billed: pd.DataFrame, notes: pd.Series, prices: Prices, *, call_out: bool) -> pd.Series:
-    """Write how each cost is added up: '0.5 h × £42/h + head_zone £48 + call-out £38 = £107 (labour assumed)'."""
+    """Write how each cost is added up: '0.5 h × £42/h + zone head £48 + call-out £38 = £107 (labour assumed)'."""
 
     def write(row: dict[str, Any]) -> str:
         if not row["hours"] and not row["part"]:
             return f"nothing now{row['notes']}"
-        items = [row["part"], "inhibitor" if row["doses"] else "", "call_out" if call_out else ""]
-        items = [item for item in items if item]
+        others = {"relay": row["relays"], "inhibitor": row["doses"], "call_out": call_out}
+        items = [item for item in (row["part"], *(name for name, there in others.items() if there)) if item]
         labour = f"{row['hours']:g} h × {pounds(prices.cost['labour_hour'])}/h"
-        pieces = [labour, *(f"{SHORT.get(item, item)} {pounds(prices.cost[item])}" for item in items)]
+        pieces = [labour, *(f"{words.RATE_LABEL[item]} {pounds(prices.cost[item])}" for item in items)]
         total = row["hours"] * prices.cost["labour_hour"] + sum(prices.cost[item] for item in items)
         return f"{' + '.join(pieces)} = {pounds(total)}{prices.caveat(['labour_hour', *items])}{row['notes']}"
 
-    return written(billed[["hours", "part", "doses"]].assign(notes=notes), write)
+    return written(billed[["hours", "part", "relays", "doses"]].assign(notes=notes), write)
 
 
 def _says_three(valves: pd.DataFrame) -> pd.Series:

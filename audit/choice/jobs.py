@@ -13,8 +13,8 @@ from audit.choice.options import ACTS, fault_surcharge
 from audit.choice.options import notes as taken
 from audit.choice.prices import Prices, pounds
 from audit.choice.texts import joined, written
-from audit.choice.wording import what
-from audit.choice.work import needs, work
+from audit.choice.wording import in_short, what
+from audit.choice.work import among, needs, work
 from audit.model import Facts
 from audit.policy import Policy
 from schemas import words
@@ -97,6 +97,8 @@ def _asked(
         tasks=written(flags, lambda row: "; ".join(task for task, asked in row.items() if asked)),
     )
     rows = pd.concat([rows, flags.add_prefix("task_")], axis=1)
+    water_first = rows["option"].ne("leave") & among(rows["home_id"], rows.loc[rows["task_water_quality"], "home_id"])
+    rows = rows.assign(water_first=water_first)
     rows = rows.loc[rows["option"].ne("leave") | rows["tasks"].ne("")]
     rows = rows.assign(worst=rows["severity"].map(SEVERITY_ORDER).astype("int64"))
     return rows.sort_values(["home_id", "worst", "target"], kind="stable").reset_index(drop=True)
@@ -156,20 +158,22 @@ def _ranked(asked: pd.DataFrame) -> pd.DataFrame:
 
 
 def _table(rows: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFrame:
-    pieces = rows[["part", "doses"]]
+    pieces = rows[["part", "relays", "doses"]]
     table = rows.assign(
         rank=np.arange(1, len(rows) + 1),
         cost_gbp=rows["cost"].round(2),
-        parts=written(pieces, lambda row: "; ".join(_pieces(row["part"], row["doses"]))),
+        parts=written(pieces, lambda row: "; ".join(_pieces(row))),
         what=what(rows),
+        in_short=in_short(rows),
         working=bills.working(rows, _tail(rows, policy), prices, call_out=False),
         drain_down=pd.Series(np.where(rows["drain_down"], "yes", "no"), dtype="str", index=rows.index),
     )
     return table[[column.name for column in RESULT_COLUMNS["jobs"]]]
 
 
-def _pieces(part: str, doses: float) -> list[str]:
-    return [f"{item} × {count:g}" for item, count in ((part, 1), ("inhibitor", doses)) if item and count]
+def _pieces(row: dict[str, Any]) -> list[str]:
+    counts = ((row["part"], 1), ("relay", row["relays"]), ("inhibitor", row["doses"]))
+    return [f"{item} × {count:g}" for item, count in counts if item and count]
 
 
 def _tail(rows: pd.DataFrame, policy: Policy) -> pd.Series:

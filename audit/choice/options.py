@@ -160,9 +160,9 @@ def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
     def write(row: dict[str, Any]) -> str:
         taken = []
         if row["kind_taken"] and option == "head":
-            taken.append(f"kind of head not recorded, {row['head_part']} taken")
+            taken.append(f"kind of head not recorded, a {words.RATE_LABEL[row['head_part']]} taken")
         if row["body_taken"] and option == "full":
-            taken.append(f"ports or size not recorded, {row['valve_part']} taken")
+            taken.append(f"ports or size not recorded, a {words.RATE_LABEL[row['valve_part']]} taken")
         if row["head_detachable"] is None and option == "head":
             taken.append("not recorded whether the head comes off, taken as yes")
         if row["age_taken"]:

@@ -10,8 +10,6 @@ import pandas as pd
 from audit.policy import Policy
 from schemas import words
 
-SHORT = {"labour_hour": "labour", "call_out": "call-out", "out_of_hours_call_out": "out-of-hours call-out"}
-
 
 @dataclass(frozen=True)
 class Prices:
@@ -27,7 +25,7 @@ class Prices:
 
     def caveat(self, items: Collection[str]) -> str:
         """Say which of `items` are assumed prices: ' (labour, inhibitor assumed)', or nothing."""
-        names = [SHORT.get(item, item) for item in items if item in self.assumed]
+        names = [words.RATE_LABEL[item] for item in items if item in self.assumed]
         if not names:
             return ""
         every = len(names) == len(items) > 1
@@ -37,7 +35,9 @@ class Prices:
         """Say in one sentence which prices are assumed; nothing where all were given."""
         if not self.assumed:
             return ()
-        listed = ", ".join(f"{item} {pounds(self.cost[item])}" for item in self.cost if item in self.assumed)
+        listed = ", ".join(
+            f"{words.RATE_LABEL[item]} {pounds(self.cost[item])}" for item in self.cost if item in self.assumed
+        )
         return (f"Prices assumed, because no rates file gave them: {listed}; every cost that rests on one says so.",)
 
 

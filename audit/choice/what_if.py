@@ -194,7 +194,7 @@ def _inputs(
     rows.append(("lost_heat", "Household's loss of heat at a failure", round(no_heat(policy), 2), "£", 0, 10_000, made))
     for name, (label, key, low, high) in OWN.items():
         rows.append((name, label, policy.number(key), "h", low, high, policy[key].source))
-    drain = policy["hours.full"].source
+    drain = "hours.full less hours.full_isolated"
     rows.append(
         ("hours_drain", "Time for drain-down, refill, venting", round(drain_hours(policy), 4), "h", 0, 16, drain)
     )

@@ -26,7 +26,8 @@ def with_own_winter(policy: Policy, season: Season) -> tuple[Policy, str]:
             f"whole years of the log are fewer than the {least:,.0f} that would tell ({ENOUGH})."
         )
     told = f"the log, {seen:,} failures"
-    own = Policy({**policy, SHARE: replace(given, value=season.cold, source=told)})
+    source = f"{told} in whole years; stands in place of the assumed {given.number:g} ({ENOUGH})"
+    own = Policy({**policy, SHARE: replace(given, value=round(season.cold, 4), source=source)})
     return own, (
         f"Failures in the cold half-year: {_per_cent(season.cold)} by {told} in whole years, used for the allowance "
         f"for homes without heat in place of the assumed {_per_cent(given.number)} ({SHARE})."

@@ -37,8 +37,12 @@ PLACE: Final = {
 }
 VALVE_COLUMNS: Final = (
     "option", "tasks", "drain_down", "again", "circuit", "location", "head_part", "valve_part", "wires", "voltage_v",
-    "body_size_mm", "isolation", "wrong_kind",
+    "body_size_mm", "isolation", "wrong_kind", "water_first",
 )  # fmt: skip
+
+
+WATER_FIRST: Final = "Only once the system water has passed its test: "
+NEW: Final = {"motor": "new motor", "head": "new head", "full": "new body and head"}
 
 
 def what(jobs: pd.DataFrame) -> pd.Series:
@@ -46,15 +50,35 @@ def what(jobs: pd.DataFrame) -> pd.Series:
     return written(jobs[[*VALVE_COLUMNS, "of_home"]], _sentence)
 
 
+def in_short(jobs: pd.DataFrame) -> pd.Series:
+    """Return what is done in a few words, for each row with `option`, `tasks` and `wrong_kind`; never a bare option."""
+    return written(jobs[["option", "tasks", "wrong_kind"]], _short)
+
+
+def _short(job: dict[str, Any]) -> str:
+    tasks = [words.TASK_LABEL[task] for task in _tasks(job)]
+    if job["option"] == "leave":
+        return f"task only: {', '.join(tasks)}"
+    new = "head of another kind" if job["wrong_kind"] and job["option"] == "head" else NEW[job["option"]]
+    return ", ".join([new, *tasks])
+
+
+def _tasks(job: dict[str, Any]) -> list[str]:
+    """The tasks besides the option; the test of the water comes first."""
+    tasks = [task for task in job["tasks"].split("; ") if task and task != "change_head_kind"]
+    return sorted(tasks, key=lambda task: task != "water_quality")
+
+
 def _sentence(job: dict[str, Any]) -> str:
-    tasks = [words.TASK[task] for task in job["tasks"].split("; ") if task and task != "change_head_kind"]
+    tasks = [words.TASK[task] for task in _tasks(job)]
     if job["of_home"]:
         return f"In the home's heating system: {'; '.join(tasks)}."
     where = CIRCUIT.get(job["circuit"], "valve") + PLACE.get(job["location"], "")
     if job["option"] == "leave":
         return f"At the {where}: {'; '.join([*tasks, *_water(job)])}."
     prove = [] if "earth" in job["tasks"].split("; ") else ["prove the earth"]
-    return f"{'; '.join([_renewal(job, where), *_water(job), *tasks, *prove])}."
+    sentence = f"{'; '.join([_renewal(job, where), *_water(job), *tasks, *prove])}."
+    return f"{WATER_FIRST}{sentence[0].lower()}{sentence[1:]}" if job["water_first"] else sentence
 
 
 def _renewal(job: dict[str, Any], where: str) -> str:

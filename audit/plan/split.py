@@ -38,11 +38,15 @@ def in_trips(
 
 
 def _packed(jobs: pd.DataFrame, most: float, apart: bool) -> list[int]:
-    """First fit, danger first, jobs that drain next to each other; `apart` keeps danger to the first trip."""
+    """First fit, danger first, then the test of the water, jobs that drain next to each other.
+
+    `apart` keeps danger to the first trip.
+    """
     hours, danger, drains = jobs["hours"].tolist(), jobs["worst"].eq(0).tolist(), jobs["drains"].tolist()
+    tests = jobs["tasks"].fillna("").str.contains("water_quality", regex=False).tolist()
     trips = [0] * len(hours)
     used = [0.0]
-    for job in sorted(range(len(hours)), key=lambda job: (not danger[job], not drains[job], job)):
+    for job in sorted(range(len(hours)), key=lambda job: (not danger[job], not tests[job], not drains[job], job)):
         first = 1 if apart and any(danger) and not danger[job] else 0
         fits = [trip for trip in range(first, len(used)) if not used[trip] or used[trip] + hours[job] <= most + CRUMB]
         if not fits:

@@ -109,7 +109,7 @@ RULES: Final = (
         action="Take the load off the end switch with a relay, and renew the head if the contacts are burnt.",
         limits=(RESISTIVE, INDUCTIVE),
         needs=("valves.switch_load_a",),
-        remedy="wiring",
+        remedy="relay",
         check=switch_overloaded,
     ),
     Rule(
@@ -153,7 +153,7 @@ RULES: Final = (
         "extra-low voltage and mains apart, and mend the record where that is wrong; a competent person only.",
         limits=(ELV,),
         needs=("valves.voltage_v",),
-        remedy="wiring",
+        remedy="one_voltage",
         check=mixed_voltages,
         source="IEC 60364-4-41, clause 414: extra-low voltage kept apart from mains (from memory, check the clause)",
     ),

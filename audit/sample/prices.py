@@ -24,6 +24,7 @@ PRICES = {  # GBP excluding VAT
     "valve_2port_28": 109.00,
     "valve_3port_22": 94.20,
     "valve_3port_28": 131.00,
+    "relay": 15.20,
     "inhibitor": 15.40,
 }
 UNITS = {"labour_hour": "hour", "call_out": "visit", "out_of_hours_call_out": "visit", "inhibitor": "dose"}
