@@ -164,8 +164,8 @@ TASK: Final = {
     "earth": "keep the head isolated until its earth is connected and proved",
     "wiring": "put right the controls or wiring that the readings name, and prove the drive wire",
     "relay": "take the load off the end switch with a relay between them; where its contacts are burnt, renew the head",
-    "one_voltage": "prove the supply of each head; where a head's voltage and its circuit's do not match, fit a head "
-    "of the circuit's voltage or move it to the right circuit, and keep the two voltages' wiring apart",
+    "one_voltage": "prove the supply of each head; isolate one whose voltage is not its circuit's until a head of the "
+    "circuit's voltage is fitted or it is moved to the right circuit; keep the two voltages' wiring apart",
     "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",
     "repipe": "re-make the pipework at the valve",
