@@ -29,7 +29,7 @@ from audit.policy import Policy
 from audit.progress import Progress
 from audit.quality import records
 from audit.readings import readings
-from audit.repeats import followed, renewed_soon, settled
+from audit.repeats import followed, found_since, renewed_soon, rooted, settled
 from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
 from schemas.backtest import Backtest
@@ -81,7 +81,8 @@ def audit(
     progress.step("following repeat call-outs")
     tried = groups(known, fit, priced, policy)
     repeated, steps = followed(known, policy, named_batches(known, tried))
-    found = renewed_soon(settled(found, repeated, steps), known, policy)
+    found = rooted(settled(found, repeated, steps), repeated, steps, known)
+    found = renewed_soon(found_since(found, repeated, steps, known, policy), known, policy)
     policy, winter = with_own_winter(policy, fit.season)
     progress.step("costing the options")
     lived = fitted(fit, known, policy)

@@ -31,7 +31,7 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
         valves: One row a valve, numbered from 0, `system` filled.
         visits: In a total order, with `valve_id`, `at`, `event`, `is_call_out` filled.
         as_of: The as-of date.
-        policy: For the window of heads replaced again.
+        policy: For the windows of heads replaced again.
     """
     log = _log(visits, valves["valve_id"], LOGGED)
     done = log.loc[log["done"]]
@@ -42,7 +42,7 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
     known = known.assign(
         earthed=known["earthed"].mask(earthed, "yes"),
     )
-    known = _with_heads_renewed(known, done, as_of, policy.number("repeats.head_again_window"))
+    known = _with_heads_renewed(known, done, as_of, policy)
     return _with_call_outs(known, log.loc[log["is_call_out"]], as_of)
 
 
@@ -131,16 +131,28 @@ def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     return valves.assign(lever=lever, lever_on=seen["on"], lever_registered=valves["lever"])
 
 
-def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, months: float) -> pd.DataFrame:
-    """Heads and motors renewed on the present body within the window: how many, and when by which visits."""
+def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, policy: Policy) -> pd.DataFrame:
+    """Heads and motors renewed on the present body within the window: how many, when by which visits, and the last.
+
+    A head that follows a motor within the long window of repeats ends the repair that the motor began: one renewal.
+    """
     renewed = done.loc[done["action"].isin(("head", "motor")), ["row", "on", "action", "visit_id"]]
     body_known = valves["body_since"].where(valves["body_age_basis"].ne("the head's date"))
     on_older_body = body_known.reindex(renewed["row"]).set_axis(renewed.index) >= renewed["on"]
-    renewed = renewed.loc[months_between(renewed["on"], as_of).le(months) & ~on_older_body]
+    recent = months_between(renewed["on"], as_of).le(policy.number("repeats.head_again_window"))
+    renewed = renewed.loc[recent & ~on_older_body].sort_values("row", kind="stable")
+    before = renewed.groupby("row")[["on", "action"]].shift()
+    ends = renewed["action"].eq("head") & before["action"].eq("motor")
+    ends &= (renewed["on"] - before["on"]).dt.days.le(policy.number("repeats.long_window"))
     day = renewed["on"].dt.day.astype("str") + renewed["on"].dt.strftime(" %B %Y")
     told = renewed["action"] + " " + day + " (" + renewed["visit_id"] + ")"
-    on = told.groupby(renewed["row"]).agg(", ".join).reindex(valves.index)
-    return valves.assign(heads_renewed_recently=_count(renewed, valves.index), heads_renewed_on=on.astype("str"))
+    told = (", " + told).mask(before["on"].isna(), told).mask(ends, " and the " + told + " after it, counted once")
+    on = told.groupby(renewed["row"]).agg("".join).reindex(valves.index)
+    return valves.assign(
+        heads_renewed_recently=_count(renewed.loc[~ends], valves.index),
+        heads_renewed_on=on.astype("str"),
+        heads_renewed_last=renewed.groupby("row")["on"].max().reindex(valves.index),
+    )
 
 
 def _with_call_outs(valves: pd.DataFrame, calls: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import pandas as pd
 import pytest
 
 from audit import sample
 from audit.facts import facts
+from audit.model import Facts
+from audit.repeats import rooted
 from audit.repeats.chains import followed
+from audit.rules.repeats import head_replaced_again
 from tests.frames import default_policy, known_facts, portfolio
 
 Row = dict[str, str]
@@ -214,15 +218,34 @@ def test_the_order_of_rows_does_not_matter() -> None:
     pd.testing.assert_frame_equal(chained(*visits), chained(*reversed(visits)))
 
 
-def test_a_stock_with_its_rows_shuffled_has_the_same_chains() -> None:
+@cache
+def stock() -> tuple[Facts, tuple[pd.DataFrame, pd.DataFrame]]:
+    """What is known of an invented stock, and its chains with their visits."""
     made = sample.make(150, 5)
-    book = sample.portfolio(made)
+    known = facts(sample.portfolio(made), made.as_of, default_policy())
+    return known, followed(known, default_policy())
+
+
+def test_a_stock_with_its_rows_shuffled_has_the_same_chains() -> None:
+    known, found = stock()
+    book = sample.portfolio(sample.make(150, 5))
     mixed = {name: getattr(book, name).sample(frac=1, random_state=8) for name in ("homes", "valves", "visits")}
-    shuffled = replace(book, **mixed)
-    policy = default_policy()
-    for one, other in zip(
-        followed(facts(book, made.as_of, policy), policy), followed(facts(shuffled, made.as_of, policy), policy),
-        strict=True,
-    ):  # fmt: skip
+    shuffled = facts(replace(book, **mixed), known.as_of.date(), default_policy())
+    for one, other in zip(found, followed(shuffled, default_policy()), strict=True):
         assert len(one) > 40
         pd.testing.assert_frame_equal(one, other)
+
+
+def test_heads_replaced_again_and_the_chains_never_contradict() -> None:
+    known, (chains, steps) = stock()
+    found = head_replaced_again(known, default_policy()).assign(rule="head-replaced-again", rank=0)
+    told = rooted(found, chains, steps, known)[["valve_id", "severity", "action"]]
+    assert set(told["severity"]) == {"fault", "record"}
+    faults = known.visits.loc[known.visits["is_fault"]].drop_duplicates("valve_id", keep="last")
+    last = faults[["valve_id", "visit_id"]].merge(steps[["visit_id", "chain"]]).merge(chains)
+    both = told.merge(last.loc[last["state"].ne("long ago")], on="valve_id")
+    assert {"to do", "put right by the last visit"} <= set(both["state"])
+    for row in both.to_dict("records"):
+        renewed = row["severity"] == "fault"
+        assert renewed == row["next_step"].startswith(f"Renew the whole valve {row['valve_id']};")
+        assert row["action"].endswith(row["next_step"])

@@ -274,6 +274,7 @@ def test_heads_and_motors_on_this_body() -> None:
     assert valve({}, visits)["heads_renewed_recently"] == 2
     assert valve({"body_fitted": "2024-01-01"}, visits)["heads_renewed_recently"] == 1
     assert valve()["heads_renewed_recently"] == 0
+    assert valve({}, visits)["heads_renewed_last"] == pd.Timestamp("2025-01-05")
 
 
 def test_the_valve_is_filled_where_the_home_has_one_and_the_system_where_it_is_clear() -> None:

@@ -6,7 +6,7 @@ import pandas as pd
 
 from audit.model import Facts
 from audit.policy import load_policy
-from audit.repeats import renewed_soon, settled
+from audit.repeats import found_since, renewed_soon, settled
 from audit.repeats.settled import WATCH
 
 CHAINS = pd.DataFrame({"chain": ["C1", "C2"], "state": ["put right by the last visit", "to do"]})
@@ -34,6 +34,22 @@ def test_a_repeat_of_a_chain_put_right_becomes_a_record_that_says_so() -> None:
 def test_no_chains_change_nothing() -> None:
     found = settled(FINDINGS, CHAINS.iloc[:0], STEPS.iloc[:0])
     pd.testing.assert_frame_equal(found, FINDINGS)
+
+
+def test_faults_not_found_become_a_record_where_the_chains_of_all_of_them_were_put_right() -> None:
+    visits = pd.DataFrame(
+        {
+            "visit_id": ["J1", "J2", "J9", "J3"],
+            "home_id": ["H1", "H1", "H2", "H2"],
+            "outcome": "no_fault_found",
+            "at": pd.to_datetime(["2026-05-01", "2026-06-01", "2026-05-01", "2026-06-01"]).astype("datetime64[us]"),
+        }
+    )
+    known = Facts(homes=pd.DataFrame(), valves=pd.DataFrame(), visits=visits, as_of=pd.Timestamp("2026-09-30"))
+    rows = FINDINGS.iloc[[2, 2]].reset_index(drop=True).assign(home_id=["H2", "H1"], rank=[1, 2])
+    found = found_since(rows, CHAINS, STEPS, known, load_policy())  # of H1 both, of H2 none belongs to the chain C1
+    assert found[["rank", "home_id", "severity"]].to_numpy().tolist() == [[1, "H2", "fault"], [2, "H1", "record"]]
+    assert found["action"].tolist() == ["Read the history.", WATCH]
 
 
 DUE_CASES = pd.DataFrame(

@@ -4,6 +4,15 @@ from audit.repeats.chains import followed
 from audit.repeats.held import fixes_held
 from audit.repeats.hypotheses import hypothesis_table
 from audit.repeats.monthly import repeat_rate
-from audit.repeats.settled import renewed_soon, settled
+from audit.repeats.settled import found_since, renewed_soon, rooted, settled
 
-__all__ = ["fixes_held", "followed", "hypothesis_table", "renewed_soon", "repeat_rate", "settled"]
+__all__ = [
+    "fixes_held",
+    "followed",
+    "found_since",
+    "hypothesis_table",
+    "renewed_soon",
+    "repeat_rate",
+    "rooted",
+    "settled",
+]

@@ -6,11 +6,15 @@ from typing import Final
 
 import pandas as pd
 
+from audit.calendar import months_between
 from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats.chains import RIGHT
+from audit.repeats.hypotheses import HYPOTHESES
 from schemas.results import SEVERITY_ORDER
 
+SPEAKING: Final = ("to do", "open", RIGHT)  # states of chains that tell what to do now
+BODY: Final = next(each for each in HYPOTHESES if each.name == "body")
 WATCH: Final = "None now: the last visit of this chain put the cause right, and nothing followed; watch."
 
 
@@ -27,6 +31,52 @@ def settled(findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame) -
     found = findings.assign(
         severity=findings["severity"].mask(done, "record"), action=findings["action"].mask(done, WATCH)
     )
+    return _ranked(found)
+
+
+def found_since(
+    findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame, facts: Facts, policy: Policy
+) -> pd.DataFrame:
+    """Turn visits that found no fault into a record where every one of the home belongs to a chain put right since."""
+    over = steps.loc[steps["chain"].isin(chains.loc[chains["state"].eq(RIGHT), "chain"]), "visit_id"]
+    missed = facts.visits.loc[facts.visits["outcome"].eq("no_fault_found") & ~facts.visits["visit_id"].isin(over)]
+    recent = months_between(missed["at"], facts.as_of).le(policy.number("repeats.no_fault_window"))
+    done = findings["rule"].eq("no-fault-found-again") & ~findings["home_id"].isin(missed.loc[recent, "home_id"])
+    found = findings.assign(
+        severity=findings["severity"].mask(done, "record"), action=findings["action"].mask(done, WATCH)
+    )
+    return _ranked(found)
+
+
+def rooted(findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame, facts: Facts) -> pd.DataFrame:
+    """Let heads replaced again follow the chain that the valve's last fault belongs to, unless that is long ago.
+
+    Where the chain would renew that whole valve it is a fault; where it is put right, or points elsewhere, a record.
+    The action is the chain's own next step.
+
+    Args:
+        findings: The ranked `findings` table.
+        chains: The `chains` table.
+        steps: The chains' visits, with chain and visit_id; see `audit.repeats.followed`.
+        facts: For the last fault of each valve.
+    """
+    own = findings.loc[findings["rule"].eq("head-replaced-again"), "valve_id"]
+    of_valve = facts.visits.loc[facts.visits["is_fault"] & facts.visits["valve_id"].isin(own)]
+    last = of_valve.drop_duplicates("valve_id", keep="last").set_index("valve_id")["visit_id"]
+    chain = own.map(last).map(steps.drop_duplicates("visit_id").set_index("visit_id")["chain"])
+    chain = chain.loc[chain.isin(chains.loc[chains["state"].isin(SPEAKING), "chain"])].astype("str")
+    about = (
+        chains.set_index("chain")[["state", "likely_root", "next_step"]].reindex(pd.Index(chain)).set_axis(chain.index)
+    )
+    pairs = zip(about["next_step"], own.loc[chain.index], strict=True)
+    told = [step.startswith(BODY.next_step.format(valve=valve)) for step, valve in pairs]
+    whole = pd.Series(told, index=chain.index, dtype="bool")
+    action = "No new valve on this ground: chain " + chain + " points at " + about["likely_root"] + ". "
+    same = about["state"].eq(RIGHT) | whole
+    action = (action + about["next_step"]).mask(same, "As chain " + chain + " tells: " + about["next_step"])
+    found = findings.assign(severity=findings["severity"].copy(), action=findings["action"].copy())
+    found.loc[chain.index, "severity"] = whole.map({True: "fault", False: "record"})
+    found.loc[chain.index, "action"] = action
     return _ranked(found)
 
 

@@ -86,7 +86,7 @@ def mixed_voltages(facts: Facts, policy: Policy) -> pd.DataFrame:
     seen = number_text(rows["least"]) + " V and " + number_text(rows["most"]) + " V"
     low, mains = (_named(known[known[side]], rows) for side in ("low", "mains"))
     statement = "Heads for " + seen + " in one heating system (" + rows["system"] + "): extra-low voltage " + low
-    statement += ", mains " + mains + "."
+    statement += "; mains " + mains + "."
     severity = rows["odd"].map({True: "danger", False: "fault"})
     return hits(rows, statement=statement, observed=seen, limit="one voltage", group=rows["system"], severity=severity)
 
@@ -95,7 +95,7 @@ def _named(valves: pd.DataFrame, rows: pd.DataFrame) -> pd.Series:
     """The ids of the valves of each home and system, in order."""
     import pandas as pd
 
-    names = valves.groupby(["home_id", "system"])["valve_id"].agg(" and ".join)
+    names = valves.groupby(["home_id", "system"])["valve_id"].agg(", ".join)
     return names.reindex(pd.MultiIndex.from_frame(rows[["home_id", "system"]])).set_axis(rows.index)
 
 

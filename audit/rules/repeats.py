@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from audit.model import Facts, Rule
-from audit.rules.hits import count_text, day_text, hits, number_text
+from audit.rules.hits import count_text, day_text, hits, no_hits, number_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -15,6 +15,11 @@ if TYPE_CHECKING:
 SHORT, LONG = "repeats.short_window", "repeats.long_window"
 NOT_THE_VALVE: Final = ("wiring", "control", "lever", "pump", "boiler", "none_found")  # causes outside the valve
 NOTHING_MENDED: Final = ("no_fault_found", "no_access")
+NOT_RIGHT: Final = ("temporary", "no_access", "parts_needed")
+AT_THE_NEXT: Final = (
+    "None now: the last head or motor holds. At the next failure renew the whole valve rather than another head; "
+    "measure the air at the head on the next visit."
+)
 
 
 def repeat_call_out(facts: Facts, policy: Policy) -> pd.DataFrame:
@@ -45,19 +50,54 @@ def repeat_call_out(facts: Facts, policy: Policy) -> pd.DataFrame:
 
 
 def head_replaced_again(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Bodies on which at least so many heads or motors were renewed within the window before the as-of date."""
+    """Bodies on which at least so many heads or motors were renewed within the window before the as-of date.
+
+    A fault where the valve failed again since and is not put right. What works is no ground for a new valve now: while
+    the last head or motor holds it is a record, for the next failure. See `audit.repeats.rooted` for what chains add.
+    """
     count, months = policy.number("repeats.head_again_count"), policy.number("repeats.head_again_window")
     rows = facts.valves[facts.valves["heads_renewed_recently"] >= count]
+    if rows.empty:
+        return no_hits()
     seen = rows["heads_renewed_recently"].astype("float64")
-    when = ": " + rows["heads_renewed_on"] + "."
-    statement = number_text(seen) + f" heads or motors renewed on this body within {months:g} months" + when
+    since = _failed_since(rows, facts, policy)
+    last = count_text((facts.as_of - rows["heads_renewed_last"]).dt.days, "day")
+    now = ("; it failed again, reported " + day_text(since) + ", and that is not put right").fillna(
+        "; the last was renewed " + last + " ago, and no later fault of it is open"
+    )
+    statement = number_text(seen) + f" heads or motors renewed on this body within {months:g} months: "
     return hits(
-        rows, statement=statement, observed=number_text(seen), limit=count, unit="heads or motors", margin=seen - count
+        rows,
+        statement=statement + rows["heads_renewed_on"] + now + ".",
+        observed=number_text(seen),
+        limit=count,
+        unit="heads or motors",
+        margin=seen - count,
+        severity=since.notna().map({True: "fault", False: "record"}),
+        action=since.notna().map({True: None, False: AT_THE_NEXT}),
     )
 
 
+def _failed_since(valves: pd.DataFrame, facts: Facts, policy: Policy) -> pd.Series:
+    """When the last fault of each valve was reported, where that came after its last renewal and is not put right."""
+    from audit.calendar import months_between
+    from audit.repeats.events import completion
+
+    visits = facts.visits[facts.visits["is_fault"]]
+    own = visits.loc[visits["valve_id"].isin(valves["valve_id"])].groupby("valve_id")["episode"].max()
+    visits = visits.loc[visits["episode"].isin(own)]
+    right = completion(visits).where(~visits["outcome"].isin(NOT_RIGHT)).groupby(visits["episode"]).max()
+    told = visits.groupby("episode")["reported"].max()
+    told = told.where(right.isna() & months_between(told, facts.as_of).le(policy.number("repeats.act_window")))
+    since: pd.Series = told.reindex(own.reindex(valves["valve_id"]).to_numpy()).set_axis(valves.index).dt.normalize()
+    return since.where(since >= valves["heads_renewed_last"])
+
+
 def no_fault_found_again(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Homes with at least so many visits that found no fault within the window before the as-of date."""
+    """Homes with at least so many visits that found no fault within the window before the as-of date.
+
+    See `audit.repeats.found_since` for those whose chain was put right since.
+    """
     return _left_again(facts, policy, "no_fault_found", "no_fault", "that found no fault")
 
 
@@ -126,10 +166,13 @@ RULES: Final = (
         name="head-replaced-again",
         family="repeats",
         severity="fault",
-        fires="At least this many heads or motors were renewed on one body within the window.",
-        why="Heads do not fail so fast by themselves: a stiff body or a hot place wears them out.",
+        fires="At least this many heads or motors were renewed on one body within the window; a head soon after a "
+        "motor ends the same repair and counts once with it. A fault where the valve failed again since, a record "
+        "while the last one holds. Where a chain of repeats is still to do, its root decides.",
+        why="Heads do not fail so fast by themselves: a stiff body or a hot place wears them out. A valve that works "
+        "is no ground for a new one.",
         action="Renew the whole valve rather than another head; measure the air at the head.",
-        limits=("repeats.head_again_count", "repeats.head_again_window"),
+        limits=("repeats.head_again_count", "repeats.head_again_window", LONG, "repeats.act_window"),
         needs=("visits.action",),
         remedy="renew_body",
         check=head_replaced_again,
