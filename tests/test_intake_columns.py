@@ -255,3 +255,34 @@ def test_rows_without_a_number_can_be_numbered_by_home(tmp_path: Path) -> None:
 def test_a_column_taken_on_weak_grounds_is_said(tmp_path: Path) -> None:
     reading = intake.read(three(tmp_path, visits=headed("visits", {"completed": "Completon Date"}, text)))
     assert any("“Completon Date” was taken for completed (80% sure" in told for told in reading.said)
+
+
+def test_headers_as_short_as_people_write_them(tmp_path: Path) -> None:
+    """Homes by UPRN and address alone; a kind and a date of the valve without more words; a bare pound sign."""
+    delimited(tmp_path / "homes.csv", [["UPRN", "Address"], ["100", "1 Example Road"], ["200", "2 Example Road"]])
+    valves = [
+        ["Valve No", "UPRN", "Type", "Fitted"],
+        ["V1", "100", "2 port", "13/05/2015"],
+        ["V2", "200", "Y plan", ""],
+    ]
+    delimited(tmp_path / "valves.csv", valves)
+    visits = [["Job", "UPRN", "Reported", "£"], ["J1", "100", "13/05/2024", "80.50"], ["J2", "200", "14/05/2024", "95"]]
+    delimited(tmp_path / "visits.csv", visits)
+    delimited(tmp_path / "list.csv", [["Address", "Postcode"], ["1 Example Road", "ZZ99 1AA"]])
+    delimited(tmp_path / "other.csv", [["Name", "Colour"], ["x", "red"], ["y", "blue"]])
+    reading = intake.read([tmp_path])
+    assert reading.tables["homes"]["home_id"].tolist() == ["100", "200"]
+    assert reading.tables["valves"]["head_kind"].tolist() == ["zone", "mid_position"]
+    assert reading.tables["valves"]["body_fitted"].iloc[0].isoformat() == "2015-05-13T00:00:00"
+    assert reading.tables["visits"]["cost_gbp"].tolist() == [80.5, 95.0]
+    told = "\n".join(reading.said)
+    assert "“Fitted” was taken for body_fitted (60% sure" in told
+    assert "list.csv: passed over, no table of homes, valves" in told
+    assert "“Address”, “Postcode” could belong to the table homes, but none is home_id" in told
+    assert "other.csv: passed over" in told
+
+
+def test_a_date_fitted_beside_the_bodys_is_the_heads(tmp_path: Path) -> None:
+    valves = [["Valve No", "Home", "Body installed", "Fitted"], ["V1", "1", "13/05/2010", "14/05/2019"]]
+    valve = intake.read([delimited(tmp_path / "valves.csv", valves)]).tables["valves"].iloc[0]
+    assert (valve["body_fitted"].year, valve["head_fitted"].year) == (2010, 2019)

@@ -206,14 +206,32 @@ def test_a_column_with_both_orders_gives_back_what_proves_nothing() -> None:
     assert "dates in both orders" in parsed.said[0]
 
 
-def test_one_odd_cell_among_many_does_not_cost_the_others() -> None:
-    """39 cells prove the day first and 1 the month: 97.5 %, more than the policy's 95 %."""
-    proving = [f"{day}/01/2024" for day in range(13, 26)] * 3
-    parsed = read("visits.reported", *proving, "01/31/2024", "02/03/2024")
-    assert parsed.bad.empty
-    assert list(parsed.values[-2:].astype(str)) == ["2024-01-31", "2024-03-02"]
-    assert list(parsed.repaired["pos"]) == [39, 40]
-    assert parsed.repaired["reason"].iloc[1] == "read with the day first, as 97.5 % of the column's provable dates are"
+@pytest.mark.parametrize(
+    ("day_first", "month_first", "read_so", "listed"),
+    [
+        (2, 1, True, False),  # one odd cell is a slip and costs the others nothing
+        (39, 1, True, False),
+        (8, 3, True, True),  # 8 of 10, one odd cell let pass: the policy's 80 %
+        (7, 3, False, False),  # 7 of 9: 78 %
+        (2, 2, False, False),
+    ],
+)
+def test_the_majority_of_provable_dates_decides_the_rest(
+    day_first: int, month_first: int, read_so: bool, listed: bool
+) -> None:
+    proving = [f"{13 + n % 15}/01/2024" for n in range(day_first)]
+    odd = [f"01/{28 + n}/2024" for n in range(month_first)]
+    parsed = read("visits.reported", *proving, *odd, "02/03/2024")
+    last = len(proving) + len(odd)
+    assert str(parsed.values.iloc[-1])[:10] == ("2024-03-02" if read_so else "NaT")
+    assert list(parsed.values[len(proving) : last].astype(str)) == [f"2024-01-{28 + n}" for n in range(month_first)]
+    assert list(parsed.bad["pos"]) == ([] if read_so else [last])
+    assert list(parsed.repaired["pos"]) == [*range(len(proving), last), *([last] if listed else [])]
+    assert ("each listed" in parsed.said[0]) is (listed or not read_so)
+    if listed:
+        assert (
+            parsed.repaired["reason"].iloc[-1] == "read with the day first, as 8 of the column's 11 provable dates are"
+        )
 
 
 def test_a_weekday_in_the_cell_proves_the_order() -> None:

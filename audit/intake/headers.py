@@ -142,6 +142,12 @@ def not_ours(header: str) -> bool:
     return key(unit_of(header)[0]) in _not_ours()
 
 
+@lru_cache(maxsize=4096)
+def first_of_several(header: str) -> bool:
+    """Tell whether a header that may mean several columns rather means the one listed first, other things equal."""
+    return key(unit_of(header)[0]) in {key(word) for word in _content()["words"]["first_of_several"]}
+
+
 @cache
 def _not_ours() -> frozenset[str]:
     return frozenset(map(key, _content()["words"]["not_ours"]))
@@ -176,7 +182,7 @@ def matches(table: str, header: str, group: str = "") -> tuple[Match, ...]:
 def _by_words(table: str, header: str) -> tuple[Match, ...]:
     known = names(table)
     for text in dict.fromkeys((header, unit_of(header)[0], BRACKETS.sub(" ", header))):
-        name = key(text)
+        name = key(text) or ("gbp" if "£" in text else "")
         if name in known.own:
             return (Match(known.own[name], EXACT, "the column's own name"),)
         if name in known.usual:

@@ -207,7 +207,8 @@ def _runs_down(labels: Cells, rows: Sequence[Cells]) -> bool:
     """Headers run down where a column's words name columns of ours, or where rows are of one kind and columns not."""
     if not _wordy(labels) or len({key(words_of(label)) for label in labels}) < SHARE_DISTINCT * len(labels):
         return False
-    head = Head(0, 0, tuple(Header(words_of(label)) for label in labels))
+    told = [words_of(label) for label in labels]
+    head = Head(0, 0, tuple(Header(text) for text in told if len(text) > 1))  # x and y are names of columns, and data
     if _is_header(head):
         return True
     if len(rows) < 4 or max(map(len, rows)) < 3:

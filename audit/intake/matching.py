@@ -9,7 +9,18 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from audit.intake.columns import NUMBERED, Choice, ColumnMap, Header, Known, fingerprint
-from audit.intake.headers import CLOSE, EXACT, VALUES, Match, close_matches, columns, matches, not_ours, unit_of
+from audit.intake.headers import (
+    CLOSE,
+    EXACT,
+    VALUES,
+    Match,
+    close_matches,
+    columns,
+    first_of_several,
+    matches,
+    not_ours,
+    unit_of,
+)
 from audit.intake.looks import Samples, looks_like
 from audit.intake.sheet import Sheet
 from schemas.column import Column
@@ -47,6 +58,8 @@ def by_name(table: str, headers: Sequence[Header]) -> float:
     for header in headers:
         for match in matches(table, header.text, header.group)[:1]:
             best[match.column] = max(best.get(match.column, 0.0), match.sure)
+    if table == "homes" and "uprn" in best:
+        best.setdefault("home_id", best["uprn"])  # homes without a number of their own go by that one
     required = {c.name for c in columns(table) if c.required}
     return sum(sure * (2.0 if name in required else 1.0) for name, sure in best.items())
 
@@ -155,7 +168,7 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
                     f"{fit:.0%} of its cells make sense as that"
                 )
     for place, listed in wishes.items():
-        _settle(found, place, [m.column for m in listed if (place, m.column) in pairs], pairs)
+        _settle(found, place, by_place[place].text, [m.column for m in listed if (place, m.column) in pairs], pairs)
     claims: defaultdict[str, list[int]] = defaultdict(list)
     for place, column in pairs:
         claims[column].append(place)
@@ -164,13 +177,15 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
 
 
 def _settle(
-    found: Assignment, place: int, wanted: list[str], pairs: dict[tuple[int, str], tuple[float, Match]]
+    found: Assignment, place: int, header: str, wanted: list[str], pairs: dict[tuple[int, str], tuple[float, Match]]
 ) -> None:
-    """Leave a header with one column: the one that its cells fit clearly better."""
+    """Leave a header with one column: the one that its cells fit clearly better, or that its words mean rather."""
     if len(wanted) < 2:
         return
     ranked = sorted(wanted, key=lambda c: -pairs[place, c][0])
     clear = pairs[place, ranked[0]][0] - pairs[place, ranked[1]][0] >= CLEARLY
+    if not clear and first_of_several(header):
+        ranked, clear = sorted(wanted, key=wanted.index), pairs[place, wanted[0]][0] >= 1 - CLEARLY
     for column in ranked[1:] if clear else ranked:
         match = pairs.pop((place, column))[1]
         if not clear:

@@ -16,10 +16,10 @@ from audit.intake.beside import homes_beside
 from audit.intake.columns import OWN, ColumnMap, Known, Unclear, read_map
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
-from audit.intake.heads import words_of
+from audit.intake.heads import likely_head, words_of
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
-from audit.intake.tables import SURE, Found, RawTable, find_tables, unclear_sentence, unrecognised
+from audit.intake.tables import SURE, Found, RawTable, find_tables, nearest, unclear_sentence, unrecognised
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.intake.work_list import last_plan, own
@@ -178,16 +178,18 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
     if source.named and not (whole.tables or whole.unclear):
         if not any(sheet.grid.height for sheet in sheets):
             raise CannotUse(f"{source.name}: there is nothing in it; save or export it again.")
-        raise Unclear(_nothing_found([source]), [m for sheet in sheets for m in unrecognised(sheet)])
+        maps = [m for sheet in sheets for m in unrecognised(sheet)]
+        raise Unclear(_nothing_found([source], *(nearest(m.unused) for m in maps[:1])), maps)
     return whole
 
 
 def _no_table(sheet: Sheet) -> str:
     """Why nothing of a sheet was read."""
     if sheet.grid.width == 1:
-        head = words_of(sheet.row(0)[0])
-        return f"it has one column only, “{head[:60]}”; a table of ours needs at least one more beside it"
-    return f"no table of {_listed(TABLES)} is in it"
+        told = words_of(sheet.row(0)[0])
+        return f"it has one column only, “{told[:60]}”; a table of ours needs at least one more beside it"
+    head = likely_head(sheet)
+    return f"no table of {_listed(TABLES)} is in it" + (f": {nearest(head.headers)}" if head else "")
 
 
 def _sheets_of(source: Source, policy: Policy) -> list[Sheet]:
@@ -198,11 +200,12 @@ def _sheets_of(source: Source, policy: Policy) -> list[Sheet]:
     return read_text(source.path, source.name, policy)
 
 
-def _nothing_found(listed: Sequence[Source]) -> str:
+def _nothing_found(listed: Sequence[Source], *why: str) -> str:
     names = ", ".join(s.name for s in listed[:3])
+    told = "".join(f" ({reason})" for reason in why)
     return (
-        f"{names}: no table of {_listed(TABLES)} was recognised; the headers must stand in one row, with at least a "
-        "column for the home's number (and the valve's or the job's); `valve-audit template` writes examples."
+        f"{names}: no table of {_listed(TABLES)} was recognised{told}; the headers must stand in one row, with at "
+        "least a column for the home's number (and the valve's or the job's); `valve-audit template` writes examples."
     )
 
 

@@ -13,10 +13,10 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from audit.intake.columns import NO_TABLE, NUMBERED, ColumnMap, Known, fingerprint
-from audit.intake.headers import columns
+from audit.intake.columns import NO_TABLE, NUMBERED, ColumnMap, Header, Known, fingerprint
+from audit.intake.headers import columns, matches
 from audit.intake.heads import Head, find_heads, likely_head, refuse_sideways, side_by_side, words_of
-from audit.intake.matching import understand
+from audit.intake.matching import TABLES, by_name, understand
 from audit.intake.sheet import Cells, Rows, Sheet, filled_down, is_blank
 
 TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
@@ -88,7 +88,8 @@ def _take(found: Found, sheet: Sheet, head: Head, stop: int, filled: Rows, known
     understood = understand(sheet, head.row, head.headers, body, listed)
     if not _is_ours(understood):
         first, last = sheet.row_number(head.first), sheet.row_number(stop - 1)
-        found.said.append(f"{sheet.place}, rows {first} to {last}: passed over, this is no table of ours.")
+        why = nearest(head.headers)
+        found.said.append(f"{sheet.place}, rows {first} to {last}: passed over, this is no table of ours: {why}.")
         return
     if lacks(understood):
         found.unclear.append(understood)
@@ -106,6 +107,21 @@ def unrecognised(sheet: Sheet) -> list[ColumnMap]:
     headers = tuple(h for h in head.headers if h.text)
     row, mark = sheet.row_number(head.row), fingerprint(head.headers)
     return [ColumnMap(sheet.file, sheet.name, row, NO_TABLE, mark, (), headers)]
+
+
+def nearest(headers: Sequence[Header]) -> str:
+    """Say what headers that make no table of ours come nearest to, and what is lacking for it."""
+    named = [h for h in headers if h.label and h.text]
+    table = max(TABLES, key=lambda name: by_name(name, named))
+    known = {h.label: matches(table, h.text, h.group)[0].column for h in named if matches(table, h.text, h.group)}
+    if not known:
+        return "none of its headers is known: " + ", ".join(f"“{h.label[:40]}”" for h in named[:4])
+    told = ", ".join(f"“{label[:40]}”" for label in list(known)[:4])
+    lacking = [c for c in columns(table) if c.required and c.name not in known.values()]
+    if lacking:
+        needs = " and none ".join(f"is {c.name} ({c.meaning.rstrip('.')})" for c in lacking)
+        return f"of its headers {told} could belong to the table {table}, but none {needs}"
+    return f"of its {len(named)} headers only {told} could belong to the table {table}"
 
 
 def lacks(found: ColumnMap) -> list[str]:

@@ -37,8 +37,8 @@ class Readings:
 def settle(fields: Fields, count: Ints, asked: Asked) -> tuple[Times, list[str]]:
     """Decide the order of loose cells. Gives the days (NaT where none) and what must be said of the column.
 
-    `count` is how many cells of the column hold each text. Cells that prove an order the column does not follow, and
-    open cells of a column with both orders, are noted in `fields`.
+    `count` is how many cells of the column hold each text. Cells that prove an order the column does not follow are
+    noted in `fields`; open cells too where there are several such cells, for one may be a slip.
     """
     result = days(fields.year, fields.month, fields.day)
     loose = np.flatnonzero(fields.loose)
@@ -51,7 +51,7 @@ def settle(fields: Fields, count: Ints, asked: Asked) -> tuple[Times, list[str]]
     chosen = both.month_first if month_first else both.day_first
     chosen = np.where(both.proves_day, both.day_first, np.where(both.proves_month, both.month_first, chosen))
     if day_cells and month_cells:
-        _note_both_orders(fields, loose, both, month_first, _share(day_cells, month_cells) * 100, asked)
+        _note_both_orders(fields, loose, both, month_first, (day_cells, month_cells), asked)
     result[loose] = chosen
     return result, said
 
@@ -75,7 +75,9 @@ def _weekday(day: Times) -> Ints:
 
 
 def _share(day_cells: int, month_cells: int) -> float:
-    return max(day_cells, month_cells) / (day_cells + month_cells)
+    """Percent of the provable cells that follow the column's order, one odd cell let pass; 0 where it has none."""
+    more, less = max(day_cells, month_cells), min(day_cells, month_cells)
+    return 100 * more / (more + less - 1) if more > less else 0.0
 
 
 def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, asked: Asked) -> tuple[bool, list[str]]:
@@ -84,10 +86,11 @@ def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, aske
     if day_cells and month_cells:
         more, less = ("day", "month") if day_cells >= month_cells else ("month", "day")
         proofs = [counted(number, "cell") for number in sorted((day_cells, month_cells), reverse=True)]
+        alone = min(day_cells, month_cells) == 1 < max(day_cells, month_cells)
+        rest = f"read {more} first" if alone else "each listed"
         text = (
-            f"{name}: dates in both orders: the {more} first by proof of {proofs[0]}, "
-            f"the {less} first by proof of {proofs[1]}; each is read as it proves "
-            f"itself; {counted(still_open, 'date')} without proof, each listed."
+            f"{name}: dates in both orders: the {more} first by proof of {proofs[0]}, the {less} first by proof of "
+            f"{proofs[1]}; each is read as it proves itself; {counted(still_open, 'date')} without proof, {rest}."
         )
         return month_cells > day_cells, [text]
     if month_cells:
@@ -112,15 +115,14 @@ def header_order(unit: str) -> str:
 
 
 def _note_both_orders(
-    fields: Fields, loose: Ints, both: Readings, month_first: bool, percent: float, asked: Asked
+    fields: Fields, loose: Ints, both: Readings, month_first: bool, proofs: tuple[int, int], asked: Asked
 ) -> None:
     odd = both.proves_day if month_first else both.proves_month
     order, other = ("month", "day") if month_first else ("day", "month")
     fields.repaired.add(loose[odd], f"the {other} comes first here, unlike in the rest of the column", WRITE_DATE)
-    if percent >= asked.policy.number("intake.order_majority"):
-        reason = f"read with the {order} first, as {percent:.4g} % of the column's provable dates are"
+    if _share(*proofs) < asked.policy.number("intake.order_majority"):
+        reason = "day and month cannot be told apart: the column has dates in both orders"
+        fields.bad.add(loose[both.open], reason, WRITE_DATE)
+    elif min(proofs) > 1:
+        reason = f"read with the {order} first, as {max(proofs):,} of the column's {sum(proofs):,} provable dates are"
         fields.repaired.add(loose[both.open], reason, WRITE_DATE)
-        return
-    fields.bad.add(
-        loose[both.open], "day and month cannot be told apart: the column has dates in both orders", WRITE_DATE
-    )
