@@ -30,7 +30,9 @@ def test_too_few_failures_leave_the_assumed_life() -> None:
     known = stock(10, seed=1)
     fit = life(known, POLICY)
     given = assumed(known, POLICY)
-    pd.testing.assert_frame_equal(fitted(fit, known, POLICY), given.assign(head_scale=given["head_scale"] / fit.pace))
+    pd.testing.assert_frame_equal(
+        fitted(fit, known, POLICY), given.assign(head_scale=given["head_scale"] / fit.pace, head_pace=fit.pace)
+    )
     head, body, *_ = lives_said(fit, known)
     # medians: 13 and 32 years times ln 2 to the power of 1 over shapes 2.4 and 3
     assert head.startswith(f"Head life: assumed by the policy, median {13 * math.log(2) ** (1 / 2.4):.1f} years;")

@@ -56,7 +56,7 @@ def test_work_on_one_valve_that_drains_twice_drains_once() -> None:
 
 def test_moving_a_valve_re_makes_its_pipework() -> None:
     rows = [["location-too-hot", "fault", "H1", "V1"], ["too-close-to-pump", "fault", "H1", "V1"]]
-    job = only_job(Case([valve("V1")], found(*rows)))
+    job = only_job(Case([valve("V1")], found(*rows), policy=policy(money__horizon=1)))
     assert (job["tasks"], job["hours"]) == ("relocate", pytest.approx(3.0))
 
 

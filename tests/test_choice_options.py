@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.choice import options
+from audit.choice import jobs, options
 from audit.choice.money import annuity
 from schemas import words
 from schemas.results import RESULT_COLUMNS
@@ -119,6 +119,26 @@ def test_later_cost_by_hand_over_one_quarter() -> None:
         assert row["expected_later_gbp"] == pytest.approx(chance * (attendance + 28 + 0.5 * 40 + 50), abs=0.005)
     assert case.option("V1", "leave")["annual_gbp"] == pytest.approx(chance * 152 / 0.25, abs=0.005)
     assert "over 0.25 years, until the heating is renewed" in case.option("V1", "head")["working"]
+
+
+def test_a_valve_that_is_moved_is_reckoned_in_its_cooler_place() -> None:
+    """The move: three hours at £40, a dose, the call-out. Its head fails there a quarter as often as in the heat."""
+    in_force = policy(**MEMORYLESS, money__discount_rate=0)
+    hot = found(["location-too-hot", "fault", "H1", "V1"])
+    case = Case([valve("V1")], hot, homes=[{"home_id": "H1", "heating_renewal_due": "2027-02-24"}], policy=in_force)
+    lived = case.lived.assign(head_scale=2.5, head_pace=4.0)
+    table = options(case.facts, hot, lived, case.prices, in_force)
+    kept, new = (table.set_index("option").loc[option] for option in ("leave", "head"))
+    assert (kept["cost_now_gbp"], new["cost_now_gbp"]) == (165, 235)
+    assert kept["expected_later_gbp"] == pytest.approx((1 - np.exp(-0.025)) * 152, abs=0.005)
+    assert (kept["chosen"], kept["feasible"], new["feasible"]) == ("yes", "yes", "yes")
+    assert kept["working"].endswith(
+        "moved, the head kept: the head ages from then on at the pace of air up to 40 °C, not 4.0 times as fast"
+    )
+    job = jobs(case.facts, hot, table, lived, case.prices, in_force).iloc[0]
+    assert job["chance_fail_quarter"] == pytest.approx(1 - np.exp(-0.1))  # left where it is
+    assert (job["in_short"], job["cost_gbp"]) == ("move the valve, head kept", 135)
+    assert "(now and later £168.75 with the head kept, £238.75 with a new head" in job["working"]
 
 
 def test_the_chances_are_those_of_the_ages_after_the_option() -> None:

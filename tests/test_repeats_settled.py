@@ -54,8 +54,8 @@ def test_faults_not_found_become_a_record_where_the_chains_of_all_of_them_were_p
 
 DUE_CASES = pd.DataFrame(
     [  # valve, renewal due, last call-out, left to the renewal?
-        ("V1", "2028-03-29", "fixed", True),  # a day inside 18 months of 30 September 2026
-        ("V2", "2028-03-30", "fixed", False),  # at the limit
+        ("V1", "2028-09-29", "fixed", True),  # a day inside 24 months of 30 September 2026
+        ("V2", "2028-09-30", "fixed", False),  # at the limit
         ("V3", "2026-09-30", "fixed", True),  # due on the day itself
         ("V4", "2026-09-29", "fixed", False),  # overdue: nobody knows when
         ("V5", "2027-06-01", "temporary", False),  # not mended: the work stands
@@ -73,7 +73,7 @@ def test_a_valve_that_works_is_left_where_the_heating_is_renewed_soon() -> None:
     assert (
         found.loc[found["valve_id"].eq("V1"), "action"]
         .item()
-        .startswith("None now: the heating is due for renewal on 29 March 2028, within 18 months")
+        .startswith("None now: the heating is due for renewal on 29 September 2028, within 24 months")
     )
     assert found["rank"].tolist() == [1, 2, 3, 4, 5, 6]
 
@@ -89,5 +89,5 @@ def case_facts() -> Facts:
     valves = pd.DataFrame({"valve_id": DUE_CASES["valve_id"], "heating_renewal_due": due})
     last = DUE_CASES.assign(visit_id=[f"J2{n}" for n in range(6)], reported=pd.Timestamp("2026-05-01"))
     first = last.assign(visit_id=[f"J1{n}" for n in range(6)], reported=pd.Timestamp("2024-05-01"), outcome="fixed")
-    visits = pd.concat([last, first]).assign(is_call_out=True)
+    visits = pd.concat([last, first]).assign(is_fault=True)
     return Facts(homes=pd.DataFrame(), valves=valves, visits=visits, as_of=pd.Timestamp("2026-09-30"))

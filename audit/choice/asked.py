@@ -6,7 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from audit.choice.assumed_life import LIVED, QUARTER, typical_age
+from audit.choice.assumed_life import LIVED, PACE, QUARTER, typical_age
 from audit.choice.bill import fitted
 from audit.choice.work import RENEWALS, among, needs
 from audit.model import Facts
@@ -25,22 +25,27 @@ OLDEST_BODY: Final = 100.0
 def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     """Return one row for each valve of `found` (see `audit.choice.work.work`), sorted by valve_id.
 
-    The valve's facts, and: `asked` (a renewal is asked for), `bound_head`, `bound_body` (leaving is ruled out),
+    The valve's facts, and: `asked` (a renewal is asked for), `moved` (to a cooler place, whatever is renewed),
+    `cooled` (how many times slower its head ages then; 1 where it is not moved), `bound_head`, `bound_body` (leaving is
+    ruled out),
     `wrong_kind`, `bound_by` (the rule that binds), `read_part` (the part
     that readings name, or empty), `leaking`, `head_old`, `body_old` (past service life),
     `head_quarters`, `body_quarters` (ages in quarters; an unknown one is that of a typical part),
-    `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`, and LIVED out of `lived`, in years.
+    `horizon_quarters` (how far ahead is reckoned), `head_part`, `valve_part`, and LIVED of `lived`, in years. A head
+    that is moved is lived at the ordinary pace from now on, and its age counts as what it is worn.
     """
     valves = facts.valves.loc[among(facts.valves["valve_id"], found["valve_id"]), list(USED)]
     valves = valves.sort_values("valve_id").reset_index(drop=True)
     target = "valve " + valves["valve_id"]
-    lived = lived.reindex(pd.Index(valves["valve_id"]))[list(LIVED)].set_axis(valves.index)
     need = needs(found).reindex(target).set_axis(valves.index)
-    asks = need[list(RENEWALS)].eq(True)
+    asks, moved = need[list(RENEWALS)].eq(True), need["relocate"].eq(True)
+    lived, cooled = _cooled(lived.reindex(pd.Index(valves["valve_id"])).set_axis(valves.index), moved)
     read = read_parts(facts, policy).set_index("valve_id")["part"]
     valves = valves.assign(
         target=target,
-        asked=asks.any(axis=1),
+        asked=asks.any(axis=1) | moved,
+        moved=moved,
+        cooled=cooled,
         bound_head=asks["renew_head"] | asks["change_head_kind"],
         bound_body=asks["renew_body"],
         wrong_kind=asks["change_head_kind"],
@@ -55,6 +60,13 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
         horizon_quarters=quarters_to_renewal(valves["heating_renewal_due"], facts.as_of, policy),
     )
     return pd.concat([valves, fitted(valves, valves["wrong_kind"]), lived], axis=1)
+
+
+def _cooled(lived: pd.DataFrame, moved: pd.Series) -> tuple[pd.DataFrame, pd.Series]:
+    """The lives of heads as lived from now on, those moved at the ordinary pace; and how much slower they age."""
+    pace = lived.get(PACE, pd.Series(1.0, index=lived.index)).where(moved, 1.0)
+    ordinary = {name: lived[name] * pace for name in ("head_scale", "head_age")}
+    return lived.assign(**ordinary)[list(LIVED)], pace
 
 
 def leaking(facts: Facts) -> pd.Series:

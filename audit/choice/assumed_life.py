@@ -14,6 +14,7 @@ from audit.model import Facts
 from audit.policy import Policy
 
 QUARTER: Final = 0.25  # years: the step in which the choice reckons
+PACE: Final = "head_pace"  # how many times as fast a head ages in its place; where it is told, besides LIVED
 LIVED: Final = ("head_shape", "head_scale", "head_age", "body_shape", "body_scale", "body_age")
 
 

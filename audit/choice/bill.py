@@ -83,20 +83,20 @@ def cost(billed: pd.DataFrame, prices: Prices) -> pd.Series:
     )
 
 
-def working(billed: pd.DataFrame, notes: pd.Series, prices: Prices, *, call_out: bool) -> pd.Series:
+def working(billed: pd.DataFrame, notes: pd.Series, prices: Prices, *, call_out: pd.Series | bool) -> pd.Series:
     """Write how each cost is added up: '0.5 h × £42/h + zone head £48 + call-out £38 = £107 (labour assumed)'."""
 
     def write(row: dict[str, Any]) -> str:
         if not row["hours"] and not row["part"]:
             return f"nothing now{row['notes']}"
-        others = {"relay": row["relays"], "inhibitor": row["doses"], "call_out": call_out}
+        others = {"relay": row["relays"], "inhibitor": row["doses"], "call_out": row["call_out"]}
         items = [item for item in (row["part"], *(name for name, there in others.items() if there)) if item]
         labour = f"{row['hours']:g} h × {pounds(prices.cost['labour_hour'])}/h"
         pieces = [labour, *(f"{words.RATE_LABEL[item]} {pounds(prices.cost[item])}" for item in items)]
         total = row["hours"] * prices.cost["labour_hour"] + sum(prices.cost[item] for item in items)
         return f"{' + '.join(pieces)} = {pounds(total)}{prices.caveat(['labour_hour', *items])}{row['notes']}"
 
-    return written(billed[["hours", "part", "relays", "doses"]].assign(notes=notes), write)
+    return written(billed[["hours", "part", "relays", "doses"]].assign(notes=notes, call_out=call_out), write)
 
 
 def _says_three(valves: pd.DataFrame) -> pd.Series:

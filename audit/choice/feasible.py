@@ -19,14 +19,15 @@ def why_not(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
     """Return for each row of `audit.choice.asked.asked_valves` why `option` is not possible; empty text where it is.
 
     Leaving is possible unless a fault needs renewing. The whole valve can always be renewed where a renewal is asked
-    for. A head needs a body that is sound, within its service life, and lets go of it; a motor needs that too, save
-    for the letting go, and a head whose motor can be changed. A young head that no fault points at stays.
+    for, or the valve is moved. A head needs a body that is sound, within its service life, and lets go of it; a motor
+    needs that too, save for the letting go, and a head whose motor can be changed. A young head that no fault points at
+    stays, but where the valve is moved: what wore in the heat may be worth renewing then.
     """
     service = {part: policy.number(f"age.{part}_service_life") for part in ("head", "body")}
     ask = {"leave": _leave, "motor": _motor, "head": _head, "full": _full}[option]
     columns = [
-        "asked", "read_part", "bound_head", "bound_body", "bound_by", "wrong_kind", "leaking", "head_old", "body_old",
-        "age_taken", "lever", "head_detachable", "motor_replaceable",
+        "asked", "moved", "read_part", "bound_head", "bound_body", "bound_by", "wrong_kind", "leaking", "head_old",
+        "body_old", "age_taken", "lever", "head_detachable", "motor_replaceable",
     ]  # fmt: skip
     return written(valves[columns], lambda row: ask(row, service))
 
@@ -84,6 +85,6 @@ def _renewing(row: dict[str, Any], service: dict[str, float]) -> str:
         return "the body leaks"
     if row["body_old"]:
         return f"the body is past its service life of {service['body']:g} years"
-    if not (row["head_old"] or row["bound_head"] or row["age_taken"]):
+    if not (row["head_old"] or row["bound_head"] or row["age_taken"] or row["moved"]):
         return f"no fault in the head, which is younger than its service life of {service['head']:g} years"
     return ""

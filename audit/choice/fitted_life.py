@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from audit.choice.assumed_life import LIVED, assumed
+from audit.choice.assumed_life import LIVED, PACE, assumed
 from audit.life import LifeFit
 from audit.life.unseen_age import even_head_ages, has_even_age
 from audit.model import Facts
@@ -13,7 +13,7 @@ from audit.policy import Policy
 
 
 def fitted(fit: LifeFit, facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Return the lives of each valve, as `audit.choice.assumed_life.assumed` does; assumed where failures are few.
+    """Return the lives of each valve, as `audit.choice.assumed_life.assumed` does, and PACE; assumed where few failed.
 
     A head's are its group's, in years as they pass in its place: in a hot one they count for more. Ages likewise; one
     whose date is not known is reckoned with its even age, see `audit.life.unseen_age`.
@@ -25,7 +25,9 @@ def fitted(fit: LifeFit, facts: Facts, policy: Policy) -> pd.DataFrame:
         lived = lived.assign(body_shape=fit.body.shape, body_scale=fit.body.scale, body_age=fit.body.age)
     even = even_head_ages(fit, facts)
     age = lived["head_age"].where(np.isnan(even), even / fit.pace)
-    return lived.assign(head_age=age, head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]
+    lived = lived.assign(head_age=age, head_scale=lived["head_scale"] / fit.pace)[list(LIVED)]
+    lived[PACE] = fit.pace
+    return lived
 
 
 def said(fit: LifeFit, facts: Facts) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.choice import bill as bills
 from audit.choice.asked import asked_valves
-from audit.choice.options import ACTS, fault_surcharge
+from audit.choice.options import chance_where_it_is, fault_surcharge
 from audit.choice.options import notes as taken
 from audit.choice.prices import Prices, pounds
 from audit.choice.texts import joined, written
@@ -21,6 +21,7 @@ from schemas import words
 from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
 
 RANK_KEYS: Final = ["worst", "short", "gain", "likely", "waits", "home"]
+KEPT_OR_NEW: Final = {"leave": "with the head kept", "head": "with a new head", "full": "with a new valve"}
 REASONS: Final = 3  # findings told in full for each job; how many more is said
 
 
@@ -77,12 +78,12 @@ def _asked(
 ) -> pd.DataFrame:
     """One row a target with work on it: the valve's state (empty for a home's system), option, tasks, severity."""
     valves = asked_valves(facts, found, lived, policy)
+    valves = valves.assign(chance_fail_quarter=chance_where_it_is(valves, policy), **_totals(valves, options))
     need = needs(found)
     homes = need.loc[need.index.str.startswith("home "), ["home_id"]].rename_axis("target").reset_index()
     priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
     rows = pd.concat([valves, homes.assign(priority_household=homes["home_id"].map(priority))], ignore_index=True)
     picked = options.loc[options["chosen"].eq("yes"), ["valve_id", "option", "benefit_gbp"]].set_index("valve_id")
-    left = options.loc[options["option"].eq("leave")].set_index("valve_id")["chance_fail_quarter"]
     of_row = need.reindex(rows["target"]).set_axis(rows.index)
     flags = of_row[list(words.TASK)].eq(True)
     flags["repipe"] &= ~flags["relocate"]  # moving a valve re-makes its pipework
@@ -90,7 +91,6 @@ def _asked(
         of_home=rows["valve_id"].isna(),
         system=rows["system"].astype("str").fillna("main"),
         option=rows["valve_id"].map(picked["option"]).astype("str").fillna("leave"),
-        chance_fail_quarter=rows["valve_id"].map(left).astype("float64"),
         saved=rows["valve_id"].map(picked["benefit_gbp"]).astype("float64").fillna(0.0),
         severity=of_row["severity"].astype("str"),
         wrong_kind=rows["wrong_kind"].eq(True),
@@ -102,6 +102,18 @@ def _asked(
     rows = rows.loc[rows["option"].ne("leave") | rows["tasks"].ne("")]
     rows = rows.assign(worst=rows["severity"].map(SEVERITY_ORDER).astype("int64"))
     return rows.sort_values(["home_id", "worst", "target"], kind="stable").reset_index(drop=True)
+
+
+def _totals(valves: pd.DataFrame, options: pd.DataFrame) -> dict[str, pd.Series]:
+    """What each option costs in all, GBP, where the valve is moved; missing elsewhere, and where it is not possible."""
+    possible = options.loc[options["feasible"].eq("yes")].set_index("valve_id")
+    return {
+        f"{option}_total": valves["valve_id"]
+        .map(possible.loc[possible["option"].eq(option), "total_gbp"])
+        .astype("float64")
+        .where(valves["moved"])
+        for option in KEPT_OR_NEW
+    }
 
 
 def _billed(asked: pd.DataFrame, policy: Policy) -> pd.DataFrame:
@@ -124,9 +136,9 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
     shared = bills.drain_hours(policy) * prices.cost["labour_hour"] + prices.cost["inhibitor"]
     renews = asked["option"].ne("leave")
     needed = asked["tasks"].ne("") & asked["tasks"].ne("change_head_kind")
-    gain = (renews * (asked["saved"] + call_out) + needed * (dearer + call_out) + asked["again"] * shared).clip(
-        lower=0.0
-    )
+    apart = renews & ~asked["task_relocate"]  # what is renewed on a move needs no call-out of its own
+    gain = renews * asked["saved"] + (apart * 1 + needed * 1) * call_out + needed * dearer + asked["again"] * shared
+    gain = gain.clip(lower=0.0)
     together = gain.groupby(asked["home_id"]).transform("sum")
     net = (together - call_out).clip(lower=0.0)
     benefit = (gain * net / together.where(together.gt(0), 1.0)).astype("float64")
@@ -179,8 +191,16 @@ def _pieces(row: dict[str, Any]) -> list[str]:
 def _tail(rows: pd.DataFrame, policy: Policy) -> pd.Series:
     """What was taken for granted, and what the home's other jobs carry."""
     tail = pd.Series("", index=rows.index, dtype="str")
-    for option in ACTS:
-        of_valve = rows["option"].eq(option)
+    for option in words.OPTION:
+        of_valve = rows["option"].eq(option) & (rows["task_relocate"] | (option != "leave"))
         tail = tail.mask(of_valve, taken(rows.loc[of_valve], option, policy))
+    tail = tail + written(rows[[f"{option}_total" for option in KEPT_OR_NEW]].round(2), _kept_or_new)
     tail = tail.mask(rows["again"], tail + "; drain-down and dose counted once for the home")
     return tail + "; the visit's call-out comes on top, once; " + rows["gained"]
+
+
+def _kept_or_new(row: dict[str, Any]) -> str:
+    """What a moved valve costs in all with its head, a new one, or all new."""
+    totals = {told: row[f"{option}_total"] for option, told in KEPT_OR_NEW.items()}
+    said = [f"{pounds(total)} {told}" for told, total in totals.items() if total is not None]
+    return f" (now and later {', '.join(said)})" if len(said) > 1 else ""

@@ -35,8 +35,9 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
 
     `cost_now_gbp` is a planned visit of its own, call-out included; `expected_later_gbp` what failures, and the best
     work from then on, cost over the horizon (`audit.choice.ahead`). Options of a valve share the horizon, so the least
-    total is also the least equivalent annual cost. A valve that must not be left is charged, in the row of `leave`,
-    with the same work done later, and with the dearer attendance of a call-out in the share
+    total is also the least equivalent annual cost. A valve that must be moved is moved in every option, `leave` keeps
+    its head, and later costs are those of a cool place. A valve that must not be left is charged, in the row of
+    `leave`, with the same work done later, and with the dearer attendance of a call-out in the share
     `money.fault_call_out_share`.
     `chosen`: the cheapest possible option, where a call-out that the home needs anyway, or that several valves of
     one home share, counts once.
@@ -49,8 +50,10 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
     best = np.min([np.where(possible[option], total[option], np.inf) for option in ACTS], axis=0)
     must = ~possible["leave"]
     left = np.where(must, np.maximum(total["leave"], best + fault_surcharge(prices, policy)), total["leave"])
-    made["leave"]["later"], total["leave"] = left, left
-    acts = _worth_it(valves, found, must, left - best + prices.cost["call_out"], prices.cost["call_out"])
+    made["leave"]["later"], total["leave"] = left - made["leave"]["now"], left
+    call_out = prices.cost["call_out"]
+    gain = left - best + call_out * ~valves["moved"].to_numpy()  # a move pays its call-out whatever is renewed
+    acts = _worth_it(valves, found, must, gain, call_out)
     chosen = _chosen(total, possible, best, acts)
     dearer = _dearer(total, possible, chosen)
     years = valves["horizon_quarters"].to_numpy() * QUARTER
@@ -97,7 +100,7 @@ def fault_surcharge(prices: Prices, policy: Policy) -> float:
 
 def _costed(valves: pd.DataFrame, prices: Prices, policy: Policy) -> dict[str, pd.DataFrame]:
     """Each option for every valve: cost now and later, chances, why not, flip point, and the working; not rounded."""
-    right = valves.assign(wrong_kind=False)  # a head of the wrong kind is put right by then
+    right = valves.assign(wrong_kind=False, moved=False)  # head of the right kind, in a cool place by then
     planned = {option: cost(_bill(right, option, policy), prices) + prices.cost["call_out"] for option in ACTS}
     failing = attendance(prices, policy) + no_heat(policy)
     ahead = costs_ahead(
@@ -113,12 +116,13 @@ def _costed(valves: pd.DataFrame, prices: Prices, policy: Policy) -> dict[str, p
     )
     made = {}
     for place, option in enumerate(words.OPTION):
-        billed, acts = _bill(valves, option, policy), option != "leave"
+        billed = _bill(valves, option, policy)
+        acts = valves["moved"] | (option != "leave")
         made[option] = pd.DataFrame(
             {
                 "valve_id": valves["valve_id"],
                 "why_not": why_not(valves, option, policy),
-                "now": cost(billed, prices) + (prices.cost["call_out"] if acts else 0.0),
+                "now": cost(billed, prices) + prices.cost["call_out"] * acts,
                 "later": ahead.later[:, place],
                 "until": ahead.until[:, place] * QUARTER,
                 "chance_fail_quarter": _chance(valves, option, QUARTER, policy),
@@ -127,6 +131,12 @@ def _costed(valves: pd.DataFrame, prices: Prices, policy: Policy) -> dict[str, p
             }
         )
     return made
+
+
+def chance_where_it_is(valves: pd.DataFrame, policy: Policy) -> Numbers:
+    """Return the chance that each valve of `asked_valves` fails within a quarter if nothing is done, heat included."""
+    hot = {name: valves[name] / valves["cooled"] for name in ("head_scale", "head_quarters")}
+    return _chance(valves.assign(**hot), "leave", QUARTER, policy)
 
 
 def _chance(valves: pd.DataFrame, option: str, years: float, policy: Policy) -> Numbers:
@@ -141,7 +151,7 @@ def _chance(valves: pd.DataFrame, option: str, years: float, policy: Policy) -> 
 
 def _bill(valves: pd.DataFrame, option: str, policy: Policy) -> pd.DataFrame:
     every = pd.Series(option, index=valves.index, dtype="str")
-    return bill(valves, every, pd.DataFrame(index=valves.index), policy)
+    return bill(valves, every, valves[["moved"]].set_axis(["relocate"], axis=1), policy)
 
 
 def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
@@ -155,7 +165,10 @@ def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
         "horizon_quarters",
         "head_part",
         "valve_part",
+        "moved",
+        "cooled",
     ]
+    ordinary = policy.number("life.reference_temp")
 
     def write(row: dict[str, Any]) -> str:
         taken = []
@@ -169,6 +182,10 @@ def notes(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
             taken.append("age not known, that of a typical part taken")
         if row["horizon_quarters"] < most:
             taken.append(f"reckoned over {row['horizon_quarters'] * QUARTER:g} years, until the heating is renewed")
+        if row["moved"]:
+            kept = ", the head kept" if option == "leave" else ""
+            slower = f", not {row['cooled']:.1f} times as fast" if row["cooled"] > 1.05 else ""
+            taken.append(f"moved{kept}: the head ages from then on at the pace of air up to {ordinary:g} °C{slower}")
         return "".join(f"; {text}" for text in taken)
 
     return written(valves[columns], write)

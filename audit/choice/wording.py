@@ -57,6 +57,8 @@ def in_short(jobs: pd.DataFrame) -> pd.Series:
 
 def _short(job: dict[str, Any]) -> str:
     tasks = [words.TASK_LABEL[task] for task in _tasks(job)]
+    if job["option"] == "leave" and "relocate" in _tasks(job):
+        return ", ".join([*tasks, "head kept"])
     if job["option"] == "leave":
         return f"task only: {', '.join(tasks)}"
     new = "head of another kind" if job["wrong_kind"] and job["option"] == "head" else NEW[job["option"]]
@@ -75,6 +77,8 @@ def _sentence(job: dict[str, Any]) -> str:
         return f"In the home's heating system: {'; '.join(tasks)}."
     where = CIRCUIT.get(job["circuit"], "valve") + PLACE.get(job["location"], "")
     if job["option"] == "leave":
+        kept = {words.TASK["relocate"]: f"{words.TASK['relocate']}, its head kept"}
+        tasks = [kept.get(task, task) for task in tasks]
         return f"At the {where}: {'; '.join([*tasks, *_water(job)])}."
     prove = [] if "earth" in job["tasks"].split("; ") else ["prove the earth"]
     sentence = f"{'; '.join([_renewal(job, where), *_water(job), *tasks, *prove])}."

@@ -39,7 +39,8 @@ def of_jobs(options: pd.DataFrame, jobs: pd.DataFrame, prices: Prices, policy: P
     needed = jobs["tasks"].fillna("").ne("") & jobs["tasks"].ne("change_head_kind")
     again = jobs["what"].fillna("").str.contains(AGAIN, regex=False)
     shared = bills.drain_hours(policy) * prices.cost["labour_hour"] + prices.cost["inhibitor"]
-    calls = int(renews.sum() + needed.sum()) - int(jobs["home_id"].nunique())
+    moved = renews & jobs["tasks"].fillna("").str.contains("relocate", regex=False)  # one call-out for both
+    calls = int(renews.sum() + needed.sum() - moved.sum()) - int(jobs["home_id"].nunique())
     lines: list[Line] = [
         (OPTIONS, int(best.gt(0).sum()), "valves", float(best.sum()), True),
         (

@@ -15,6 +15,14 @@ from schemas.results import SEVERITY_ORDER
 
 SPEAKING: Final = ("to do", "open", RIGHT)  # states of chains that tell what to do now
 BODY: Final = next(each for each in HYPOTHESES if each.name == "body")
+WAITS: Final = (  # what a valve can live with until its heating is renewed
+    "head-replaced-again",
+    "location-too-hot",
+    "lever-stiff",
+    "too-close-to-pump",
+    "insertion-out-of-range",
+    "flow-direction-wrong",
+)
 WATCH: Final = "None now: the last visit of this chain put the cause right, and nothing followed; watch."
 
 
@@ -81,19 +89,20 @@ def rooted(findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame, fa
 
 
 def renewed_soon(findings: pd.DataFrame, facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Turn renewals that only the history asks for into records, where the heating is renewed soon and the valve works.
+    """Turn faults of pipework, body or place into records, where the heating is renewed soon and the valve works.
 
-    A valve works where the last visit to it left it fixed. It is then mended on failure until the renewal.
+    A valve works where the last visit to it for a fault left it fixed, or there was none. It is then mended on failure
+    until the renewal, which costs less than a new body or a move for so short a time.
     """
     months = policy.number("money.renewal_soon")
     valves = facts.valves.set_index("valve_id")
     due = findings["valve_id"].map(valves["heating_renewal_due"])
     soon = due.ge(facts.as_of) & due.lt(facts.as_of + pd.DateOffset(months=round(months)))
-    again = findings["rule"].eq("head-replaced-again") & findings["severity"].eq("fault")
-    over = again & soon & findings["valve_id"].isin(_left_fixed(facts.visits))
+    waits = findings["rule"].isin(WAITS) & findings["severity"].eq("fault")
+    over = waits & soon & ~findings["valve_id"].isin(_not_left_fixed(facts.visits))
     day = due.dt.day.astype("Int64").astype("str") + due.dt.strftime(" %B %Y")
-    action = "None now: the heating is due for renewal on " + day + f", within {months:g} months, and the last visit "
-    action += "left the valve fixed; mend it on failure until then."
+    action = "None now: the heating is due for renewal on " + day + f", within {months:g} months, and the valve "
+    action += "works as far as the log tells; until then it costs least to mend it on failure."
     return _ranked(
         findings.assign(
             severity=findings["severity"].mask(over, "record"), action=findings["action"].mask(over, action)
@@ -101,11 +110,11 @@ def renewed_soon(findings: pd.DataFrame, facts: Facts, policy: Policy) -> pd.Dat
     )
 
 
-def _left_fixed(visits: pd.DataFrame) -> pd.Series:
-    """The ids of valves whose last call-out ended fixed."""
-    told = visits.loc[visits["valve_id"].notna() & visits["is_call_out"]]
+def _not_left_fixed(visits: pd.DataFrame) -> pd.Series:
+    """The ids of valves whose last visit for a fault, return visits included, did not leave them fixed."""
+    told = visits.loc[visits["valve_id"].notna() & visits["is_fault"]]
     last = told.sort_values(["valve_id", "reported", "visit_id"]).drop_duplicates("valve_id", keep="last")
-    return last.loc[last["outcome"].eq("fixed"), "valve_id"]
+    return last.loc[last["outcome"].ne("fixed"), "valve_id"]
 
 
 def _ranked(found: pd.DataFrame) -> pd.DataFrame:
