@@ -15,11 +15,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from threadpoolctl import threadpool_limits
 
 from audit.choice.assumed_life import QUARTER
 from audit.choice.programme import ACTIONS, FULL, HEAD, LEAVE, MOTOR, Costs, Grid, Lives, solve, whole_only
 from audit.policy import Policy
+from audit.threads import one_thread
 
 Numbers = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -60,7 +60,7 @@ def costs_ahead(valves: pd.DataFrame, policy: Policy) -> Ahead:
     number = classed.groupby(list(classed.columns), sort=True).ngroup().to_numpy()
     typical = valves[list(classed.columns)].groupby(number).mean()  # a life shared by all stays what it is
     scale = valves["head_scale"].to_numpy(np.float64)
-    with threadpool_limits(1, user_api="blas"):  # the products are small: a second thread only waits for the first
+    with one_thread():
         for at, key in enumerate(typical.to_dict("records")):
             of_class = np.flatnonzero(number == at)
             for head_scale, near, weight in knots(scale[of_class]):
@@ -107,22 +107,24 @@ def _one_class(
     to_go = valves["horizon_quarters"].to_numpy()[rows]
     frail = valves["frail"].to_numpy()[rows]
     waits = np.zeros(int(to_go.max()) + 1)
-    due = frozenset(to_go.tolist())
+    sound = _Look(found, valves, rows[~frail], weight[~frail], grid, kept, waits)
+    new = dict.fromkeys(to_go.tolist(), np.zeros(1, dtype=np.int64))
 
     def see(to_go: int, q: Numbers) -> None:
         waits[to_go] = q[LEAVE, 0, 0]
         sound.see(to_go, q)
 
-    sound = _Look(found, valves, rows[~frail], weight[~frail], grid, kept, waits)
-    renewed = solve(lives, costs, grid, len(waits) - 1, see, due=due)
+    renewed = solve(lives, costs, grid, len(waits) - 1, see, due=new | sound.due)
     if frail.any():
         weak = _Look(found, valves, rows[frail], weight[frail], grid, kept, waits)
-        due = frozenset(to_go[frail].tolist())
-        solve(lives, whole_only(costs), grid, max(due), weak.see, renewed, due)
+        solve(lives, whole_only(costs), grid, max(weak.due), weak.see, renewed, weak.due)
 
 
 class _Look:
-    """Looks the valves of one class up as the sweep passes the number of steps that each has to go."""
+    """Looks the valves of one class up as the sweep passes the number of steps that each has to go.
+
+    `due`: the ages of the head, 0 among them, that are read with so many steps to go.
+    """
 
     def __init__(
         self, found: Ahead, valves: pd.DataFrame, rows: Whole, weight: Numbers, grid: Grid, kept: float, waits: Numbers
@@ -130,37 +132,41 @@ class _Look:
         to_go = valves["horizon_quarters"].to_numpy()[rows]
         order = np.argsort(to_go, kind="stable")
         self.found, self.rows, self.weight, self.waits = found, rows[order], weight[order], waits
-        self.head = np.minimum(valves["head_quarters"].to_numpy()[self.rows], grid.head_steps - 1)
+        head = np.minimum(valves["head_quarters"].to_numpy()[self.rows], grid.head_steps - 1)
         self.body = np.minimum(valves["body_quarters"].to_numpy()[self.rows], grid.body_steps - 1)
-        self.low = np.floor(kept * self.head).astype(np.int64)
-        self.share = kept * self.head - self.low
-        self.to_go = to_go[order]
+        low = np.floor(kept * head).astype(np.int64)
+        self.share = kept * head - low
+        self.ages = np.stack([np.zeros_like(head), head, low, low + (self.share > 0)])
+        steps, first = np.unique(to_go[order], return_index=True)
+        edges = np.append(first, len(rows)).tolist()
+        self.at = {step: slice(*ends) for step, *ends in zip(steps.tolist(), edges[:-1], edges[1:], strict=True)}
+        self.due = {step: np.unique(self.ages[:, at]) for step, at in self.at.items()}
 
     def see(self, to_go: int, q: Numbers) -> None:
-        at = slice(*np.searchsorted(self.to_go, (to_go, to_go + 1)))
-        rows, head, body, low, share = (x[at] for x in (self.rows, self.head, self.body, self.low, self.share))
-        if not len(rows):
+        if to_go not in self.at:
             return
+        at = self.at[to_go]
+        rows, body, share, weight = (x[at] for x in (self.rows, self.body, self.share, self.weight))
+        new, head, low, high = np.searchsorted(self.due[to_go], self.ages[:, at])
         wait = q[LEAVE]
         later = np.empty((len(rows), len(ACTIONS)))
         later[:, LEAVE] = wait[head, body]
-        later[:, MOTOR] = wait[low, body] * (1 - share) + wait[low + (share > 0), body] * share
-        later[:, HEAD] = wait[0, body]
+        later[:, MOTOR] = wait[low, body] * (1 - share) + wait[high, body] * share
+        later[:, HEAD] = wait[new, body]
         later[:, FULL] = self.waits[to_go]
-        weight = self.weight[at]
         self.found.later[rows] += weight[:, None] * later
         mine = weight >= 0.5  # the nearer knot tells; a tie goes to the last
         heads, place = np.unique(head[mine], return_inverse=True)
-        best, change = _changes(q, heads)
+        best, change = _changes(q[:, heads])
         self.found.until[rows[mine]] = NEVER
         self.found.until[rows[mine], best[place, body[mine]]] = change[place, body[mine]]
 
 
-def _changes(q: Numbers, heads: Whole) -> tuple[Whole, Whole]:
-    """The best action for each of these head ages and every body age, and the next body age with another; (h, b)."""
-    best = np.argmin(q[:, heads, :], axis=0)
+def _changes(q: Numbers) -> tuple[Whole, Whole]:
+    """The best action for each age of head and body, and the next age of the body with another; (heads, bodies)."""
+    best = np.argmin(q, axis=0)
     last = best.shape[1]
     differs = np.where(best[:, 1:] != best[:, :-1], np.arange(1, last), last)
     ahead = np.minimum.accumulate(differs[:, ::-1], axis=1)[:, ::-1]
-    change = np.concatenate([ahead, np.full((len(heads), 1), last)], axis=1)
+    change = np.concatenate([ahead, np.full((len(best), 1), last)], axis=1)
     return best, np.where(change < last, change, NEVER)

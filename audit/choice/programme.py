@@ -9,12 +9,13 @@ for all ages and all numbers of steps to go come out of one sweep.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.blas import dger
 
 from audit.life import chance_fail
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
+Rows = NDArray[np.int64] | slice
 ACTIONS = ("leave", "motor", "head", "full")
 LEAVE, MOTOR, HEAD, FULL = range(4)
 
@@ -78,6 +80,7 @@ class Grid:
 
 
 Sweep = Callable[[int, Array], None]
+EVERY = slice(None)
 
 
 def solve(
@@ -87,7 +90,7 @@ def solve(
     steps: int,
     see: Sweep,
     renewed: Array | None = None,
-    due: Collection[int] | None = None,
+    due: Mapping[int, Rows] | None = None,
 ) -> Array:
     """Sweep backward from the renewal date.
 
@@ -96,11 +99,12 @@ def solve(
         costs: What each action and failure costs, GBP.
         grid: The grid of ages and the discounting.
         steps: Steps to go at the far end of the sweep.
-        see: Called as see(to_go, q), q of shape (4, head_steps, body_steps): expected cost in GBP from taking each of
-            `ACTIONS` now at each pair of ages and acting best afterwards; q is reused.
+        see: Called as see(to_go, q), q of shape (4, heads, body_steps): expected cost in GBP from taking each of
+            `ACTIONS` now at each pair of ages and acting best afterwards.
         renewed: Least cost of a newly fitted valve with 0 … steps steps to go, shape (steps + 1,), where a new valve is
             of another class than this one (its head comes off, say); None where it is of this class.
-        due: The steps to go for which `see` is called; None for all, 1 … steps.
+        due: The steps to go for which `see` is called, and the ages of the head that it is shown (EVERY: all of them);
+            None for all, 1 … steps.
 
     Returns:
         Least cost of a valve of this class with both parts new, with 0 … steps steps to go, shape (steps + 1,).
@@ -113,7 +117,7 @@ def solve(
         full = costs.full + (step.waits_new if renewed is None else renewed[to_go])
         new[to_go] = step.act(full)
         if due is None or to_go in due:
-            see(to_go, step.told(full))
+            see(to_go, step.told(full, EVERY if due is None else due[to_go]))
     return new
 
 
@@ -126,22 +130,18 @@ class _Step:
     """
 
     def __init__(self, lives: Lives, costs: Costs, grid: Grid) -> None:
-        fail_head, fail_body = _step_chances(lives, grid)
+        self.fail_head, self.fail_body = _step_chances(lives, grid)
         heads, bodies = grid.head_steps, grid.body_steps + 1
         self.costs, self.discount, self.middle = costs, grid.discount, float(np.sqrt(grid.discount))
-        self.fail_body = fail_body
         self.dearer = self.middle * (costs.head_failure - costs.body_failure)
-        self.only_head = np.outer(fail_head, 1 - fail_body)
-        self.neither = grid.discount * np.outer(1 - fail_head, 1 - fail_body)
+        self.neither = grid.discount * np.outer(1 - self.fail_head, 1 - self.fail_body)
         self.base = np.zeros(bodies)
         self.value = np.zeros((heads + 2, bodies))  # the least cost; the last row only rounds off the reading
         self.left = np.empty((heads, bodies))  # the cost of not acting
-        self.spare = np.empty((heads, bodies))
         self.kept = _motor_age(lives.motor_factor, heads) if np.isfinite(costs.motor) else None
         self.moved: Array | None = None  # the cost of a new motor
         older = np.minimum(np.arange(1, heads + 1), heads - 1)
-        self.mended = np.rint(lives.repair_factor * older).astype(np.int64) if lives.repair_factor else 0
-        self.q = np.full((4, heads, grid.body_steps), np.inf)
+        self.mended = np.rint(lives.repair_factor * older).astype(np.int64) if lives.repair_factor else None
 
     @property
     def waits_new(self) -> float:
@@ -155,15 +155,21 @@ class _Step:
         if self.costs.head_failure_renews_body:  # whatever fails leaves a new valve: a cost without ages
             np.add(both_older, self.base[0] - body_fails / self.discount, out=self.left)
             self.left *= self.neither
-            if self.dearer:
-                self.left += np.multiply(self.only_head, self.dearer, out=self.spare)
+            self._add_head_failures(np.full_like(self.base, self.dearer))
             self.base = np.full_like(self.base, body_fails)
             return
-        older = _older(self.base)
-        head_fails = self.middle * self.costs.head_failure + self.discount * _older(self.value[self.mended])
         np.multiply(self.neither, both_older, out=self.left)
-        self.left += np.multiply(self.only_head, head_fails, out=self.spare)
-        self.base = self.discount * (1 - self.fail_body) * older + self.fail_body * body_fails
+        mended = self.value[0] if self.mended is None else self.value[self.mended]
+        self._add_head_failures(self.middle * self.costs.head_failure + self.discount * _older(mended))
+        self.base = self.discount * (1 - self.fail_body) * _older(self.base) + self.fail_body * body_fails
+
+    def _add_head_failures(self, cost: Array) -> None:
+        """Add to `left` what a failure of the head alone costs, by the age of the body or by both ages."""
+        only_head = (1 - self.fail_body) * cost
+        if cost.ndim == 1:  # a product of two vectors, added in place: half the work of making it first
+            dger(1.0, only_head, self.fail_head, a=self.left.T, overwrite_a=1)
+        else:
+            self.left += self.fail_head[:, None] * only_head
 
     def act(self, full: float) -> float:
         """Take the best action for every pair of ages; returns the least cost of a new valve."""
@@ -176,14 +182,15 @@ class _Step:
         self.value[-2] = best[-1]
         return float(best[0, 0] + self.base[0])
 
-    def told(self, full: float) -> Array:
-        """Cost in GBP of each of ACTIONS at each pair of ages, (4, heads, bodies); the array is reused."""
+    def told(self, full: float, heads: Rows) -> Array:
+        """Cost in GBP of each of ACTIONS at these ages of the head and every one of the body, (4, heads, bodies)."""
         base = self.base[:-1]
-        np.add(self.left[:, :-1], base, out=self.q[LEAVE])
-        self.q[HEAD], self.q[FULL] = self.costs.head + self.q[LEAVE, 0], full
+        leave = self.left[heads, :-1] + base
+        q = np.full((4, *leave.shape), np.inf)
+        q[LEAVE], q[HEAD], q[FULL] = leave, self.costs.head + self.left[0, :-1] + base, full
         if self.moved is not None:
-            np.add(self.moved[:, :-1], base, out=self.q[MOTOR])
-        return self.q
+            q[MOTOR] = self.moved[heads, :-1] + base
+        return q
 
 
 def _older(by_body: Array) -> Array:

@@ -7,7 +7,7 @@ from collections.abc import Collection
 import numpy as np
 import numpy.typing as npt
 
-from audit.choice.programme import ACTIONS, HEAD, LEAVE, Array, Costs, Grid, Lives, solve, whole_only
+from audit.choice.programme import ACTIONS, EVERY, HEAD, LEAVE, Array, Costs, Grid, Lives, solve, whole_only
 from audit.forecast.flow import Decide, Move
 
 
@@ -32,10 +32,11 @@ def heads_at(age: float, grid: Grid) -> Decide:
 def least_cost(lives: Lives, costs: Costs, grid: Grid, steps: int, due: Collection[int], *, weak: bool) -> Decide:
     """Do what the programme finds cheapest, for each of the steps to go in `due`."""
     best: dict[tuple[int, bool], tuple[Move, ...]] = {}
-    renewed = solve(lives, costs, grid, steps, lambda to_go, q: best.update({(to_go, False): cheapest(q)}), due=due)
+    seen = dict.fromkeys(due, EVERY)
+    renewed = solve(lives, costs, grid, steps, lambda to_go, q: best.update({(to_go, False): cheapest(q)}), due=seen)
     if weak:
         weakly = whole_only(costs)
-        solve(lives, weakly, grid, steps, lambda to_go, q: best.update({(to_go, True): cheapest(q)}), renewed, due)
+        solve(lives, weakly, grid, steps, lambda to_go, q: best.update({(to_go, True): cheapest(q)}), renewed, seen)
     return lambda to_go, weak: best[to_go, weak]
 
 

@@ -24,6 +24,7 @@ from audit.forecast.year_table import year_table
 from audit.life import LifeFit
 from audit.model import Facts
 from audit.policy import Policy
+from audit.threads import one_thread
 from schemas import words
 
 VALVES_A_CLASS: Final = 250  # fewer than this are not worth a class of their own
@@ -51,9 +52,7 @@ def forecast(
         policy: sums over the horizon, present value, how much dearer than the cheapest) and `forecast_said` (about,
         sentence): which is the cheapest, and what was assumed.
     """
-    from threadpoolctl import threadpool_limits
-
-    with threadpool_limits(1, user_api="blas"):  # the matrices are small: a second thread only waits for the first
+    with one_thread():
         return _forecast(facts, lived, fit, prices, policy)
 
 

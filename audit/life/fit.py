@@ -23,6 +23,7 @@ from audit.life.timeline import home_of
 from audit.life.weibull import age_at
 from audit.model import Facts
 from audit.policy import Policy
+from audit.threads import one_thread
 from schemas.results import RESULT_COLUMNS
 
 LEVEL = 0.90  # of every interval
@@ -76,9 +77,7 @@ class LifeFit:
 
 def life(facts: Facts, policy: Policy) -> LifeFit:
     """Fit the lives of heads and bodies from valves and visits known on the as-of date."""
-    from threadpoolctl import threadpool_limits
-
-    with threadpool_limits(1, user_api="blas"):  # the matrices are small: a second thread only waits for the first
+    with one_thread():
         return _life(facts, policy)
 
 

@@ -18,6 +18,7 @@ from audit.life.renewal import Counts, log_tables
 from audit.life.watched import days
 from audit.life.weibull import hazard_sum
 from audit.model import Facts
+from audit.threads import one_thread
 
 CELLS = 120  # of the grid: a quarter of a year or so
 YEAR_AHEAD = 1.0  # on the season's clock
@@ -30,8 +31,6 @@ def even_head_ages(fit: LifeFit, facts: Facts) -> Floats:
     There is none where the register or a visit dates the head, or where its body went in while the log ran: a head
     renewed since would have left a visit. NaN too where nothing tells when the place was fitted out.
     """
-    from threadpoolctl import threadpool_limits
-
     found = np.full(len(fit.pace), np.nan)
     asked = np.flatnonzero(has_even_age(fit, facts))
     if not len(asked):
@@ -41,7 +40,7 @@ def even_head_ages(fit: LifeFit, facts: Facts) -> Floats:
     origin = fit.lives.head.openings["origin"].to_numpy(float)[asked] * fast
     watched, ahead = (now - fit.lives.first[asked]) * fast, YEAR_AHEAD * fast
     hazard = np.empty(len(asked))
-    with threadpool_limits(1, user_api="blas"):  # the matrices are small: a second thread only waits for the first
+    with one_thread():
         for of in pd.Series(head.row[asked]).groupby(head.row[asked]).indices.values():
             first = asked[of[0]]
             hazard[of] = _hazard(fit, head.shape[first], head.scale[first], origin[of], watched[of], ahead[of])

@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from audit.choice.programme import ACTIONS, Array, Costs, Grid, Lives, solve
+from audit.choice.programme import ACTIONS, EVERY, Array, Costs, Grid, Lives, solve
 from audit.forecast.age_replacement import best_age, cost_rate
 
 CASES = (
@@ -78,6 +78,6 @@ def long_run(lives: Lives, planned: float, failing: float, step: float) -> tuple
     last: list[Array] = []
     grid = Grid(step=step, rate=0, head_steps=300, body_steps=1)
     costs = Costs(motor=math.inf, head=planned, full=1e18, head_failure=failing, body_failure=0)
-    new = solve(lives, costs, grid, steps, lambda to_go, q: last.append(q[:, :, 0].copy()), due={steps})
+    new = solve(lives, costs, grid, steps, lambda to_go, q: last.append(q[:, :, 0].copy()), due={steps: EVERY})
     age = np.flatnonzero(last[0].argmin(axis=0) == ACTIONS.index("head"))[0] * step
     return float(age), float(new[-1] - new[-1 - per]) / (per * step)
