@@ -11,6 +11,7 @@ from audit.model import Facts
 from schemas.column import Column
 from schemas.results import CAUTIONS, Results
 from schemas.tables import COLUMNS, SOURCE
+from schemas.words import spoken
 
 WIDTH = 110
 UNIT_ENDINGS = {"°C": "_c", "mm": "_mm", "m": "_m", "V": "_v", "A": "_a", "GBP": "_gbp"}
@@ -194,7 +195,7 @@ def _plan(results: Results, home_id: str) -> list[str]:
 
 def _words(name: str) -> str:
     """A word of the vocabulary, or a text made of such words, as the workbooks show it."""
-    return name.replace("_", " ")
+    return spoken(name)
 
 
 def _name(column: Column) -> str:

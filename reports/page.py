@@ -99,7 +99,7 @@ def day(value: dt.date) -> str:
 
 def plain(value: object) -> str:
     """A word of the vocabulary as it is spoken; nothing where it is missing."""
-    return given(value).replace("_", " ")
+    return w.spoken(given(value))
 
 
 def given(value: object) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 from openpyxl.cell import WriteOnlyCell
 
 from reports.look import LIVE, NOISE, NUMBERS, SEVERITY_WORD, Field, body_cell, fill, severity_cell
+from schemas.words import spoken
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,7 +70,7 @@ def _values(frame: pd.DataFrame, column: Field) -> Iterable[object]:
         rounded = values.astype("float64").round(NOISE) + 0.0
         return [value if value == value else None for value in rounded.tolist()]
     if column.form == "word":
-        values = values.str.replace("_", " ")
+        values = values.map({word: spoken(word) for word in values.dropna().unique()})
     elif column.form == "severity":
         values = values.map(SEVERITY_WORD).fillna(values)
     return values.astype("object").where(values.notna(), None).tolist()

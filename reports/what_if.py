@@ -134,7 +134,7 @@ def _framed(made: Any) -> Any:
 
 
 def _class_row(sheet: Any, row: dict[str, Any], at: int, places: dict[str, str]) -> list[Any]:
-    kind = str(row["head_part"]).removeprefix("head_").replace("_", " ")
+    kind = w.spoken(str(row["head_part"]).removeprefix("head_"))
     size = str(row["valve_part"]).removeprefix("valve_").replace("port_", " port, ")
     values = {
         "class": f"{kind}, {size} mm, {row['band']} years",

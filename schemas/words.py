@@ -153,6 +153,15 @@ RATE_LABEL: Final = {  # in short, as it stands in a sum or in a list of parts
     "relay": "relay",
     "inhibitor": "inhibitor",
 }
+SPOKEN: Final = {  # words that read otherwise than with blanks for their underscores; see `spoken`
+    **RATE_LABEL,
+    "two_port_zones": "two-port zones",
+    "zone_changeover": "zone with changeover switch",
+    "mid_position": "mid-position",
+    "heating_2": "second heating zone",
+    "heating_3": "third heating zone",
+    "other_part": "another part",
+}
 PART: Final = {
     item: meaning
     for item, meaning in RATE_ITEM.items()
@@ -204,3 +213,8 @@ READING_PART: Final = {
     "body": "the body",
     "controls_or_wiring": "controls or wiring, not the valve",
 }
+
+
+def spoken(word: str) -> str:
+    """Return a word of these lists as people say it: `boiler cupboard`, `mid-position`, `22 mm two-port valve`."""
+    return SPOKEN.get(word, word.replace("_", " "))

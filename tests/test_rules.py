@@ -124,6 +124,11 @@ def test_a_rule_says_only_what_exists(rule: Rule) -> None:
     assert all(text.endswith(".") for text in (rule.fires, rule.why, rule.action))
 
 
+def test_no_statement_says_a_code_word() -> None:
+    said = all_findings()[["statement", "observed", "limit"]].fillna("")
+    assert not said.apply(lambda texts: texts.str.contains("_", regex=False)).to_numpy().any()
+
+
 def test_findings_have_the_columns_in_order_even_when_nothing_is_there() -> None:
     empty = found(portfolio())
     assert list(empty.columns) == [column.name for column in RESULT_COLUMNS["findings"]]

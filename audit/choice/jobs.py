@@ -12,11 +12,12 @@ from audit.choice.asked import asked_valves
 from audit.choice.options import chance_where_it_is, fault_surcharge
 from audit.choice.options import notes as taken
 from audit.choice.prices import Prices, pounds
-from audit.choice.texts import joined, written
+from audit.choice.texts import written
 from audit.choice.wording import in_short, what
 from audit.choice.work import among, needs, work
 from audit.model import Facts
 from audit.policy import Policy
+from audit.repeats.text import joined_by
 from schemas import words
 from schemas.results import RESULT_COLUMNS, SEVERITY_ORDER
 
@@ -160,7 +161,7 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
 
 def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
     said = found["statement"].str.strip().str.rstrip(".")
-    return asked["target"].map(joined(found["target"], said, "; ", REASONS)).fillna("").astype("str")
+    return asked["target"].map(joined_by(found["target"], said, "; ", REASONS)).fillna("").astype("str")
 
 
 def _ranked(asked: pd.DataFrame) -> pd.DataFrame:

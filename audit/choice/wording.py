@@ -10,12 +10,7 @@ from audit.choice.texts import written
 from schemas import words
 
 COUNT: Final = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 8: "eight"}
-HEAD: Final = {
-    "head_zone": "zone head",
-    "head_zone_changeover": "zone head with changeover switch",
-    "head_mid_position": "mid-position head",
-    "head_diverter": "diverter head",
-}
+HEAD: Final = {part: label for part, label in words.RATE_LABEL.items() if part.startswith("head_")}
 CIRCUIT: Final = {
     "heating": "heating valve",
     "hot_water": "hot water valve",

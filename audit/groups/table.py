@@ -13,7 +13,7 @@ from audit.groups.tested import counted, judged, matched
 from audit.life import LifeFit
 from audit.model import Facts
 from audit.policy import Policy
-from audit.rules.hits import number_text
+from audit.rules.hits import number_text, word_text
 from schemas.results import RESULT_COLUMNS
 
 PLACE, PRODUCT = "place", "product"
@@ -64,7 +64,7 @@ def labelled(facts: Facts) -> pd.DataFrame:
     valves = facts.valves
     make = valves["make"] + (" " + valves["model"]).fillna("")
     batch = valves["batch"] + (", " + valves["make"]).fillna("")
-    words = {name: valves[name].str.replace("_", " ") for name in ("location", "head_kind")}
+    words = {name: word_text(valves[name]) for name in ("location", "head_kind")}
     table = pd.DataFrame(
         {
             "scheme": valves["scheme"],

@@ -11,12 +11,7 @@ from audit.choice.texts import written
 from audit.model import Facts
 from schemas import words
 
-HEAD: Final = {
-    "head_zone": "zone head",
-    "head_zone_changeover": "zone head with changeover switch",
-    "head_mid_position": "mid-position head",
-    "head_diverter": "diverter head",
-}
+HEAD: Final = {part: label for part, label in words.RATE_LABEL.items() if part.startswith("head_")}
 WIRES: Final = {"head_zone": 5, "head_zone_changeover": 6, "head_mid_position": 5, "head_diverter": 3}
 ZONE_HEADS: Final = ("head_zone", "head_zone_changeover")  # stand in for each other, as in audit.rules.fit
 ZONE_WIRES: Final = tuple(WIRES[head] for head in ZONE_HEADS)

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 
 from audit.choice.prices import Prices
-from audit.choice.texts import joined
 from audit.model import Facts
 from audit.plan.parts import listed, named
 from audit.plan.split import in_trips
 from audit.plan.waiting import MENDS, faults, ranked, without_heat
 from audit.policy import Policy
+from audit.repeats.text import joined_by
 from schemas import words
 from schemas.results import SEVERITY_ORDER
 from schemas.work_list import ACTION_OF, HOME, OTHER
@@ -121,9 +121,9 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         chance_fail_quarter=(1.0 - made["lasts"]).round(6),
         of_visits=which.where(of.gt(1), "").astype("str"),
         visit_number=made["home_id"] + "-P" + (made["trip"] + 1).astype("str"),
-        work=joined(number, code, "; "),
-        jobs=joined(number, _named(work, work["what"]), "\n"),
-        why=joined(number, _named(work, work["reason"] + "."), "\n"),
+        work=joined_by(number, code, "; "),
+        jobs=joined_by(number, _named(work, work["what"]), "\n"),
+        why=joined_by(number, _named(work, work["reason"] + "."), "\n"),
         parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
         parts_named=listed(lines, "visit", "name").reindex(made.index).fillna("").astype("str"),
         hours=(made["hours"] + policy.number("hours.visit") * made["people"]).round(4),  # no crumbs of decimal sums

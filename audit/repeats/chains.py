@@ -100,7 +100,7 @@ def _counted(rows: pd.DataFrame, found: pd.DataFrame, policy: Policy) -> pd.Data
     return table.assign(
         window_days=window,
         following=following,
-        parts_fitted=joined(fitted["chain_no"], fitted["action"], count, ", then "),
+        parts_fitted=joined(fitted["chain_no"], fitted["action"].replace("full", "whole valve"), count, ", then "),
         valves=joined(named["chain_no"], named["valve_id"], count),
         symptoms=joined(changed["chain_no"], word_text(changed["symptom"]), count, ", then "),
     )

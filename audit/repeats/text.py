@@ -51,7 +51,7 @@ def joined(groups: pd.Series, text: pd.Series, count: int, separator: str = ", "
         text: One text a row, none missing.
         count: Number of groups.
         separator: Between two texts.
-        most: Texts named for one group, the rest counted as "and 3 more"; 0 names all.
+        most: Texts named for one group, the rest counted as ", and 3 more"; 0 names all.
 
     Returns:
         One text a group; empty where the group has no row.
@@ -69,10 +69,19 @@ def joined(groups: pd.Series, text: pd.Series, count: int, separator: str = ", "
     words = words.combine_chunks() if isinstance(words, pa.ChunkedArray) else words
     lists = pa.ListArray.from_arrays(pa.array(ends, pa.int32()), words)
     done = pd.Series(pd.array(pc.binary_join(lists, pa.scalar(separator, pa.large_string())), dtype="str"))
-    return _with_rest(done, size - most) if most else done
+    return _with_rest(done, size - most, separator) if most else done
 
 
-def _with_rest(done: pd.Series, rest: NDArray[np.int64]) -> pd.Series:
+def joined_by(keys: pd.Series, text: pd.Series, separator: str, most: int = 0) -> pd.Series:
+    """Join the texts of each key, each text once, in the order of the rows, as `joined` does; indexed by key."""
+    lines = pd.DataFrame({"key": keys.to_numpy(), "text": text.to_numpy()}).dropna().drop_duplicates()
+    number, names = pd.factorize(lines["key"])
+    order = np.argsort(number, kind="stable")
+    done = joined(pd.Series(number[order]), lines["text"].iloc[order], len(names), separator, most)
+    return done.set_axis(names)
+
+
+def _with_rest(done: pd.Series, rest: NDArray[np.int64], separator: str) -> pd.Series:
     more = rest > 0
     words = pd.Series(rest[more], index=done.index[more]).astype("str")
-    return done.mask(more, done.loc[more] + " and " + words + " more")
+    return done.mask(more, done.loc[more] + separator + "and " + words + " more")

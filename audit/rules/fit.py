@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from audit.model import Facts, Rule
-from audit.rules.hits import hits, number_text, seen_on, word_text
+from audit.rules.hits import head_text, hits, number_text, seen_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,8 +36,9 @@ def head_does_not_suit_body(facts: Facts, policy: Policy) -> pd.DataFrame:
         2.0: "it needs a three-port body",
         3.0: "it has two positions, so it can only divert",
     })  # fmt: skip
-    statement = "Head of kind " + word_text(rows["head_kind"]) + " on a " + body + ": " + why.astype("str") + "."
-    seen = word_text(rows["head_kind"]) + " head, " + body
+    head = head_text(rows["head_kind"])
+    statement = head.str.capitalize() + " on a " + body + ": " + why.astype("str") + "."
+    seen = head + ", " + body
     return hits(rows, statement=statement, observed=seen, limit="a head made for the body")
 
 
@@ -58,16 +59,15 @@ def wires_do_not_match_head(facts: Facts, policy: Policy) -> pd.DataFrame:
     rows = valves.assign(due=due.mask(used, WIRES["zone_changeover"]), used=used)
     rows = rows[wires.notna() & due.notna() & wrong]
     number, due_text = number_text(rows["wires"]), number_text(rows["due"])
-    takes = "; that kind has " + due_text + "."
-    used_takes = ", and the changeover contact is in use: that takes a changeover head with " + due_text + "."
+    takes = "; such a head has " + due_text + "."
+    used_takes = ", and the changeover contact is in use: that takes a zone head with changeover switch and " + due_text
     return hits(
         rows,
-        statement="Head of kind "
-        + word_text(rows["head_kind"])
-        + " with "
+        statement=head_text(rows["head_kind"]).str.capitalize()
+        + " on a cable of "
         + number
         + " wires"
-        + takes.mask(rows["used"], used_takes),
+        + takes.mask(rows["used"], used_takes + " wires."),
         observed=number,
         limit=rows["due"],
         unit="wires",

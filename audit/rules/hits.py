@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
+from schemas.words import spoken
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -95,8 +97,13 @@ def old_text(old: pd.Series, months: float) -> pd.Series:
 
 
 def word_text(words: pd.Series) -> pd.Series:
-    """A word of the vocabularies as people read it: `zone_changeover` becomes `zone changeover`."""
-    return words.str.replace("_", " ")
+    """Words of the vocabularies as people say them, see `schemas.words.spoken`; missing stays missing."""
+    return _mapped(words, spoken)
+
+
+def head_text(kinds: pd.Series) -> pd.Series:
+    """Kinds of head as people say them: `mid-position head`; missing stays missing."""
+    return _mapped(kinds, lambda kind: spoken(f"head_{kind}"))
 
 
 def _mapped(values: pd.Series, write: Callable[[Any], str]) -> pd.Series:
