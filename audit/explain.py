@@ -99,6 +99,7 @@ def _options(results: Results, valve_id: str) -> list[str]:
     rows = table.loc[table["valve_id"].eq(valve_id)]
     lines = ["", "Options"] if len(rows) else []
     for row in rows.to_dict("records"):
+        why = "" if _missing(row["chosen_why"]) else f". Why chosen: {row['chosen_why']}"
         mark = "chosen " if row["chosen"] == "yes" else ""
         if row["feasible"] != "yes":
             lines += _wrap(f"{row['option']}: not possible, {row['why_not']}")
@@ -107,6 +108,7 @@ def _options(results: Results, valve_id: str) -> list[str]:
             f"{row['option']}: {mark}now £{row['cost_now_gbp']:,.2f}, later £{row['expected_later_gbp']:,.2f}, "
             f"£{row['annual_gbp']:,.2f} a year; chance of failing within 13 weeks {row['chance_fail_quarter']:.1%}, "
             f"within a year {row['chance_fail_year']:.1%}. {'' if _missing(row['working']) else _words(row['working'])}"
+            f"{why}"
         )
     return lines
 

@@ -10,6 +10,7 @@ from reports.look import Field
 from reports.native_charts import bars, place
 from reports.workbook import Book
 from schemas.backtest import ORDER, TOP, Backtest
+from schemas.sentences import AFTER_COST
 
 if TYPE_CHECKING:
     pass
@@ -53,7 +54,7 @@ VALVES: Final = (
     Field("home_id", "Home"),
     Field("scheme", "Scheme", "text", 20),
     Field("option", "Work", "word", 8),
-    Field("benefit_gbp", "Benefit (£)", "money", 11),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money", 11),
     Field("chance", "Chance of failing", "share", 10),
     Field("head_years", "Head's age reckoned with (years)", "number", 12),
     Field("head_age_basis", "Head's age known from", "word", 16),

@@ -15,7 +15,7 @@ from reports.svg import Bar, Between, bars, columns, columns_with_limits
 from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
-from schemas.sentences import how_good
+from schemas.sentences import AFTER_COST_SAID, how_good
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -113,6 +113,7 @@ def _content(results: Results) -> dict[str, Any]:
     return {
         "results": results,
         "how_good": how_good(results.plan),
+        "benefit_said": AFTER_COST_SAID,
         "cautions": CAUTIONS,
         "hero": [headline.loc[key].to_dict() for key in HERO if key in headline.index],
         "worst": results.tables["findings"].head(WORST).to_dict("records"),

@@ -16,6 +16,7 @@ from reports.workbook import Book, Layout
 from reports.years_ahead import add_years
 from schemas import words as w
 from schemas.results import CAUTIONS, Results
+from schemas.sentences import AFTER_COST, AFTER_COST_SAID
 
 TITLE: Final = "Stock summary: motorised heating valves"
 GROUP: Final = (
@@ -37,7 +38,7 @@ GROUP: Final = (
     Field("full", "Whole valve", "whole", 8),
     Field("hours", "Hours of work (h)", "number", 10),
     Field("cost_gbp", "Cost of work (£)", "money", 13),
-    Field("benefit_gbp", "Benefit (£)", "money", 13),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money", 13),
 )
 GROUPS: Final = (
     ("by_scheme", "By scheme", "Scheme", "text"),
@@ -69,7 +70,7 @@ OPTIONS: Final = (
     Field("cost_now_gbp", "Cost now, chosen (£)", "money", 14),
     Field("expected_later_gbp", "Cost later, chosen (£)", "money", 14),
     Field("total_gbp", "Total, chosen (£)", "money", 14),
-    Field("benefit_gbp", "Benefit, chosen (£)", "money", 14),
+    Field("benefit_gbp", f"{AFTER_COST}, chosen (£)", "money", 14),
 )
 BY_RULE: Final = (
     Field("rule", "Rule", width=30),
@@ -180,7 +181,8 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
         f"The stock {name.lower()}",
         results.summaries[key],
         (group, *GROUP),
-        note="Most valves with a danger or fault first. Work and cost as in the job list: no call-outs, no VAT.",
+        note="Most valves with a danger or fault first. Work and cost as in the job list: no call-outs, no VAT. "
+        f"{AFTER_COST_SAID}",
         max_rows=max_rows,
     )
     if layout.last_row == layout.header_row:
@@ -250,7 +252,8 @@ def _options(book: Book, results: Results, max_rows: int) -> None:
         "Options and what they cost",
         results.summaries["options_cost"],
         OPTIONS,
-        note=f"{note} GBP excluding VAT; later cost is discounted.",
+        note=f"{note} GBP excluding VAT; later cost is discounted. {AFTER_COST_SAID} "
+        "Below £0 stands what pays only where the home's call-out is shared (options.csv tells of each).",
         max_rows=max_rows,
         csv="options.csv",
         freeze=3,

@@ -20,7 +20,7 @@ from reports.work_list_teams import add_teams
 from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
-from schemas.sentences import SAFE_NOW, danger_of
+from schemas.sentences import AFTER_COST_SAID, SAFE_NOW, danger_of
 from schemas.work_list import TITLES
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         planned,
         [field for field in VISITS if field.name in NEEDED or field in kept(VISITS, planned)],
         note=f"{results.plan.get('ranked_by', '')} ◆ danger can hurt somebody, ▲ fault works wrongly or will, ● money "
-        "is cheaper done. Costs exclude VAT.".strip(),
+        f"is cheaper done. Costs exclude VAT. {AFTER_COST_SAID}".strip(),
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
@@ -110,8 +110,8 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         "Visits left out of the quarter",
         left,
         [field for field in LEFT_OUT if field.name == "include" or field in kept(LEFT_OUT, left)],
-        note="Benefit forgone is what the visit would have saved. Anything with severity danger here needs hours found "
-        "for it first. Include: no keeps a visit out of the next plan too, yes lets it back in.",
+        note=f"{AFTER_COST_SAID} It is forgone while the visit waits. Anything with severity danger here needs hours "
+        "found for it first. Include: no keeps a visit out of the next plan too, yes lets it back in.",
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
@@ -133,7 +133,8 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     _parts(book, results, here if live else None)
     add_teams(book, planned, max_rows)
     jobs = _spoken(results.tables["jobs"].head(max_rows + 1))
-    book.table("Jobs", "Jobs, most urgent first", jobs, kept(JOBS, jobs), max_rows=max_rows, csv="jobs.csv")
+    title, note = "Jobs, most urgent first", AFTER_COST_SAID
+    book.table("Jobs", title, jobs, kept(JOBS, jobs), note=note, max_rows=max_rows, csv="jobs.csv")
     add_to_act_on(book, results.tables["findings"], max_rows)
     if live:
         add_pieces(book, here, results.summaries["pieces"], planned)
@@ -251,7 +252,7 @@ def _benefit(book: Book, results: Results) -> None:
         "From the options' benefit to the plan's",
         results.summaries["benefit"],
         BENEFIT,
-        note="Benefit is what acting now saves against leaving it for the quarter, its cost taken off, excluding VAT. "
+        note=f"{AFTER_COST_SAID} VAT excluded. "
         "Each bold line is the one before it and the signed lines between, as the audit planned; it does not follow "
         "changes on other sheets.",
         strong="total",

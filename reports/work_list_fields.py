@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from reports.look import Field
+from schemas.sentences import AFTER_COST
 from schemas.work_list import NUMBER
 
 VISITS: Final = (
@@ -32,7 +33,7 @@ VISITS: Final = (
     Field("patch", "Patch", paper=False),
     Field("allowance_h", "Kept for no access (h)", "number", 10, paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
-    Field("benefit_gbp", "Benefit (£)", "money", paper=False),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money", paper=False),
     Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
     Field("gas_check_due", "Gas check due", "date", paper=False),
     Field("history", "History", "prose", 30, paper=False),
@@ -49,7 +50,7 @@ LEFT_OUT: Final = (
     Field("why", "Why", "prose", 40),
     Field("hours", "Hours (h)", "number", 9),
     Field("drain_down", "Drain down", width=9),
-    Field("benefit_gbp", "Benefit forgone (£)", "money"),
+    Field("benefit_gbp", f"{AFTER_COST}, forgone (£)", "money"),
     Field("reason", "Why left out", "prose", 30),
     Field("priority_household", "Priority household", width=11, paper=False),
     Field("of_visits", "Which visit", paper=False),
@@ -90,7 +91,7 @@ PARTS: Final = (
 )
 BENEFIT: Final = (
     Field("line", "Step", "prose", 70),
-    Field("benefit_gbp", "Benefit (£)", "money", 14),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money", 14),
     Field("count", "Count", "whole", 9),
     Field("of", "Of", width=12),
 )
@@ -117,7 +118,8 @@ JOBS: Final = (
     Field("hours", "Hours (h)", "number", 9),
     Field("drain_down", "Drain down", width=9),
     Field("cost_gbp", "Cost (£)", "money"),
-    Field("benefit_gbp", "Benefit (£)", "money"),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money"),
+    Field("chosen_why", "Why it is done", "prose", 26),
     Field("working", "How the cost adds up", "prose", 40),
     Field("circuit", "Circuit", "word", paper=False),
     Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from reports.look import Field
 from reports.native_charts import bars, place
+from schemas.sentences import AFTER_COST
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,7 +23,7 @@ SCENARIOS: Final = (
     Field("faults_left_out", "Faults left out", "whole", 9),
     Field("hours_used", "Hours used (h)", "number", 9),
     Field("cost_gbp", "Cost (£)", "money", 12),
-    Field("benefit_gbp", "Benefit (£)", "money", 12),
+    Field("benefit_gbp", f"{AFTER_COST} (£)", "money", 12),
     Field("worth_gbp", "Worth (£)", "money", 12),
     Field("gap_percent", "Worth below the best, at most (%)", "number", 10),
     Field("extra_hours", "Extra hours (h)", "number", 9),

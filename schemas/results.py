@@ -50,7 +50,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("cost_now_gbp", "number", "GBP", "Cost of doing it now, in a planned visit of its own."),
         ("expected_later_gbp", "number", "GBP", "Expected later cost over the horizon, discounted."),
         ("total_gbp", "number", "GBP", "Now and later together."),
-        ("benefit_gbp", "number", "GBP", "Total of `leave` less this total."),
+        ("benefit_gbp", "number", "GBP", "Total of `leave` less this total: what is saved after its own cost."),
         ("chance_fail_quarter", "number", "share", "Chance that the valve fails within 13 weeks after it."),
         ("chance_fail_year", "number", "share", "Chance that the valve fails within a year after it."),
         ("annual_gbp", "number", "GBP a year", "Equivalent annual cost."),
@@ -58,6 +58,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("dearer_gbp", "number", "GBP", "How much dearer the next best possible option is than the one chosen."),
         ("flip", "text", "", "What would have to change for another option to be best."),
         ("working", "text", "", "Hours × rate + parts, as added up."),
+        ("chosen_why", "text", "", "Why it is chosen, also where its benefit is below nought; empty where it is not."),
     ),
     "jobs": _table(
         "jobs",
@@ -70,7 +71,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("parts", "text", "", "Parts, named as in the rates, with pieces."),
         ("drain_down", "word", "", "yes where the system must be drained."),
         ("cost_gbp", "number", "GBP", "Labour and parts, without the call-out."),
-        ("benefit_gbp", "number", "GBP", "What acting saves against leaving."),
+        ("benefit_gbp", "number", "GBP", "What acting now saves against waiting, its own cost taken off."),
         ("reason", "text", "", "The findings behind it, in words."),
         ("tasks", "text", "", "Work besides the option: earth, wiring, relocate …"),
         ("circuit", "word", "", "What the valve feeds."),
@@ -78,6 +79,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("working", "text", "", "How the cost is added up."),
         ("chance_fail_quarter", "number", "share", "Chance that the valve, if left, fails in 13 weeks."),
         ("in_short", "text", "", "What is done in a few words: the new part and the tasks, or the tasks only."),
+        ("chosen_why", "text", "", "Why it is done: danger, a fault, or what it saves; how a shared call-out counts."),
     ),
     "planned-visits": _table(
         "planned-visits",

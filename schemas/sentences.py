@@ -8,6 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     import pandas as pd
 
+AFTER_COST: Final = "Benefit after cost"  # how the columns of benefit are headed
+AFTER_COST_SAID: Final = (
+    "Benefit after cost is what acting now saves against waiting, with the cost of acting already taken off: beside a "
+    "cost of £200, a benefit of £12 means that waiting costs £212."
+)
 SAFE_NOW: Final = "have these homes made safe today, do not wait for the visit"
 
 

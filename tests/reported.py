@@ -82,15 +82,17 @@ OPTIONS: Final = tuple(
 JOBS: Final = (
     {"rank": 1, "home_id": "H2", "valve_id": "V3", "option": "leave", "severity": "danger", "hours": 0.5,
      "drain_down": "no", "cost_gbp": 21.0, "benefit_gbp": 0.0, "reason": "not earthed", "tasks": "earth",
-     "what": "Put the earth right.", "working": "0.5 h × £42/h = £21", "in_short": "task only: earth"},
+     "what": "Put the earth right.", "working": "0.5 h × £42/h = £21", "in_short": "task only: earth",
+     "chosen_why": "danger: made safe whatever it costs"},
     {"rank": 2, "home_id": "H1", "valve_id": "V1", "option": "head", "severity": "fault", "hours": 0.5,
      "parts": "head_zone × 1", "drain_down": "no", "cost_gbp": 69.0, "benefit_gbp": 43.0, "reason": "too hot; 14 years",
      "what": "Renew the zone head.", "working": "0.5 h × £42/h + head £48 = £69",
-     "in_short": "new head"},
+     "in_short": "new head", "chosen_why": "of what is possible, this costs least"},
     {"rank": 3, "home_id": "H3", "valve_id": "V4", "option": "full", "severity": "money", "hours": 2.5,
      "parts": "valve_3port_22 × 1; inhibitor × 1", "drain_down": "yes", "cost_gbp": 217.0, "benefit_gbp": -3.5,
      "reason": "cheaper", "what": "Renew body and head.",
-     "working": "2.5 h × £42/h + valve £96 + inhibitor £16 = £217", "in_short": "new body and head"},
+     "working": "2.5 h × £42/h + valve £96 + inhibitor £16 = £217", "in_short": "new body and head",
+     "chosen_why": "pays because the home's visit is shared"},
 )  # fmt: skip
 PLANNED: Final = (
     {"rank": 1, "team": "Team 1", "week_starting": "2026-10-05", "home_id": "H2", "postcode": "ZZ99 1AB",

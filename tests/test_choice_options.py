@@ -132,13 +132,14 @@ def test_a_valve_that_is_moved_is_reckoned_in_its_cooler_place() -> None:
     assert (kept["cost_now_gbp"], new["cost_now_gbp"]) == (165, 235)
     assert kept["expected_later_gbp"] == pytest.approx((1 - np.exp(-0.025)) * 152, abs=0.005)
     assert (kept["chosen"], kept["feasible"], new["feasible"]) == ("yes", "yes", "yes")
+    assert kept["chosen_why"] == "of what is possible, this costs least"
     assert kept["working"].endswith(
         "moved, the head kept: the head ages from then on at the pace of air up to 40 °C, not 4.0 times as fast"
     )
     job = jobs(case.facts, hot, table, lived, case.prices, in_force).iloc[0]
     assert job["chance_fail_quarter"] == pytest.approx(1 - np.exp(-0.1))  # left where it is
     assert (job["in_short"], job["cost_gbp"]) == ("move the valve, head kept", 135)
-    assert "(now and later £168.75 with the head kept, £238.75 with a new head" in job["working"]
+    assert "(now and later £168.75 with the head kept, £238.75 with a new head)" in job["working"]
 
 
 def test_the_chances_are_those_of_the_ages_after_the_option() -> None:
@@ -187,6 +188,10 @@ def test_two_valves_of_one_home_share_the_call_out() -> None:
     save = alone.option("V1", "head")["benefit_gbp"]
     assert -15 < save < 0  # a call-out costs £30: half of it makes the difference
     assert [alone.chosen("V1"), alone.chosen("V2")] == ["leave", "leave"]
+    assert together.option("V1", "head")["chosen_why"] == (
+        "pays because the home's visit is shared: its call-out of £30 counts once, and without it this saves "
+        f"£{save + 30:.2f}"
+    )
     assert [together.chosen("V1"), together.chosen("V2")] == ["head", "head"]
 
 
@@ -202,6 +207,9 @@ def test_a_fault_that_needs_renewing_is_never_left() -> None:
     extra = 0.5 * (0.75 * 30 + 0.25 * 90 + 0.3 * 30 - 30)  # half of such faults come as a call-out
     assert case.option("V1", "full")["benefit_gbp"] == pytest.approx(extra)
     assert case.option("V1", "leave")["benefit_gbp"] == 0
+    told = case.options.set_index("option")["chosen_why"].to_dict()
+    full = "a fault needs it (head-replaced-again); of what mends it, this costs least"
+    assert told == {"leave": "", "motor": "", "head": "", "full": full}
 
 
 def test_exactly_one_possible_option_is_chosen() -> None:

@@ -40,7 +40,8 @@ ROWS = [
 
 @cache
 def case() -> Case:
-    valves = [valve("V1"), valve("V2"), valve("V3", "H2"), valve("V4", "H3"), valve("V5", "H4")]
+    valves = [valve("V1"), valve("V2"), valve("V3", "H2"), valve("V4", "H3")]
+    valves += [valve("V5", "H4", head_fitted="2026-06-01")]  # its head is kept when it is moved
     return Case(valves, found(*ROWS), homes=HOMES, policy=policy(plan__travel=0.0))
 
 

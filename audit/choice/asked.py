@@ -25,7 +25,7 @@ OLDEST_BODY: Final = 100.0
 def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy: Policy) -> pd.DataFrame:
     """Return one row for each valve of `found` (see `audit.choice.work.work`), sorted by valve_id.
 
-    The valve's facts, and: `asked` (a renewal is asked for), `moved` (to a cooler place, whatever is renewed),
+    The valve's facts, and: `asked` (a renewal is asked for), `moved` (to a cooler place, with its head or a new one),
     `cooled` (how many times slower its head ages then; 1 where it is not moved), `bound_head`, `bound_body` (leaving is
     ruled out),
     `wrong_kind`, `bound_by` (the rule that binds), `read_part` (the part
@@ -43,7 +43,7 @@ def asked_valves(facts: Facts, found: pd.DataFrame, lived: pd.DataFrame, policy:
     read = read_parts(facts, policy).set_index("valve_id")["part"]
     valves = valves.assign(
         target=target,
-        asked=asks.any(axis=1) | moved,
+        asked=asks.any(axis=1),
         moved=moved,
         cooled=cooled,
         bound_head=asks["renew_head"] | asks["change_head_kind"],

@@ -19,9 +19,9 @@ def why_not(valves: pd.DataFrame, option: str, policy: Policy) -> pd.Series:
     """Return for each row of `audit.choice.asked.asked_valves` why `option` is not possible; empty text where it is.
 
     Leaving is possible unless a fault needs renewing. The whole valve can always be renewed where a renewal is asked
-    for, or the valve is moved. A head needs a body that is sound, within its service life, and lets go of it; a motor
-    needs that too, save for the letting go, and a head whose motor can be changed. A young head that no fault points at
-    stays, but where the valve is moved: what wore in the heat may be worth renewing then.
+    for. A head needs a body that is sound, within its service life, and lets go of it; a motor needs that too, save
+    for the letting go, and a head whose motor can be changed. A young head that no fault points at stays, but where the
+    valve is moved: a head that wore in the heat may be worth renewing then, with nothing else to ask for it.
     """
     service = {part: policy.number(f"age.{part}_service_life") for part in ("head", "body")}
     ask = {"leave": _leave, "motor": _motor, "head": _head, "full": _full}[option]
@@ -73,7 +73,7 @@ def _not_the_valve(row: dict[str, Any]) -> str:
 
 def _renewing(row: dict[str, Any], service: dict[str, float]) -> str:
     """Why neither head nor motor is worth renewing on this body."""
-    if not row["asked"]:
+    if not (row["asked"] or row["moved"]):
         return NOTHING_ASKED
     if _not_the_valve(row):
         return WIRING_NAMED

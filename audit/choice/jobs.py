@@ -45,7 +45,7 @@ def jobs(
     asked = _asked(facts, found, options, lived, policy)
     asked = pd.concat([asked, _billed(asked, policy)], axis=1)
     asked = pd.concat([asked, _benefit(asked, prices, policy)], axis=1)
-    asked = asked.assign(cost=bills.cost(asked, prices), reason=_reasons(asked, found))
+    asked = asked.assign(cost=bills.cost(asked, prices), reason=_reasons(asked, found), chosen_why=_why(asked))
     return _table(_ranked(asked), prices, policy)
 
 
@@ -84,7 +84,7 @@ def _asked(
     homes = need.loc[need.index.str.startswith("home "), ["home_id"]].rename_axis("target").reset_index()
     priority = facts.homes.drop_duplicates("home_id").set_index("home_id")["priority_household"]
     rows = pd.concat([valves, homes.assign(priority_household=homes["home_id"].map(priority))], ignore_index=True)
-    picked = options.loc[options["chosen"].eq("yes"), ["valve_id", "option", "benefit_gbp"]].set_index("valve_id")
+    picked = options.loc[options["chosen"].eq("yes")].set_index("valve_id")
     of_row = need.reindex(rows["target"]).set_axis(rows.index)
     flags = of_row[list(words.TASK)].eq(True)
     flags["repipe"] &= ~flags["relocate"]  # moving a valve re-makes its pipework
@@ -94,6 +94,7 @@ def _asked(
         option=rows["valve_id"].map(picked["option"]).astype("str").fillna("leave"),
         saved=rows["valve_id"].map(picked["benefit_gbp"]).astype("float64").fillna(0.0),
         severity=of_row["severity"].astype("str"),
+        chosen_why=rows["valve_id"].map(picked["chosen_why"]).astype("str").fillna(""),
         wrong_kind=rows["wrong_kind"].eq(True),
         tasks=written(flags, lambda row: "; ".join(task for task, asked in row.items() if asked)),
     )
@@ -144,8 +145,8 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
     net = (together - call_out).clip(lower=0.0)
     benefit = (gain * net / together.where(together.gt(0), 1.0)).astype("float64")
     share = policy.number("money.fault_call_out_share")
-    several = asked.groupby("home_id")["home_id"].transform("size").gt(1)
-    told = asked[["saved", "again"]].assign(renews=renews, needed=needed, several=several, net=benefit).round(2)
+    calls = (apart * 1 + needed * 1).groupby(asked["home_id"]).transform("sum")
+    told = asked[["saved", "again"]].assign(renews=renews, needed=needed, calls=calls, net=benefit).round(2)
 
     def write(row: dict[str, Any]) -> str:
         pieces = [f"doing it rather than leaving the valve {pounds(row['saved'])}"] if row["renews"] else []
@@ -153,7 +154,7 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
             left = f"{100 * share:.0f} % of faults left"
             pieces.append(f"sparing the dearer call-out that {left} become {pounds(dearer)}")
         pieces += [f"sharing a drain-down {pounds(shared)}"] if row["again"] else []
-        pieces += ["one call-out for all jobs of the home"] if row["several"] else []
+        pieces += [f"one call-out of {pounds(call_out)}, not {row['calls']}, for the home"] if row["calls"] > 1 else []
         return f"benefit {pounds(row['net'])}, its cost taken off: {', '.join(pieces)}"
 
     return pd.DataFrame({"benefit": benefit, "gained": written(told, write)})
@@ -162,6 +163,18 @@ def _benefit(asked: pd.DataFrame, prices: Prices, policy: Policy) -> pd.DataFram
 def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
     said = found["statement"].str.strip().str.rstrip(".")
     return asked["target"].map(joined_by(found["target"], said, "; ", REASONS)).fillna("").astype("str")
+
+
+def _why(asked: pd.DataFrame) -> pd.Series:
+    """Why each job is done: for safety, for a fault, or for what it saves."""
+    needed = asked["tasks"].ne("")
+    why = asked["chosen_why"].mask(needed & asked["option"].eq("leave"), "")
+    fault = "a fault, to be put right now or later; the benefit is what putting it right now spares"
+    danger = "danger: made safe whatever it costs"
+    must = pd.Series(fault, index=asked.index, dtype="str").mask(asked["severity"].eq("danger"), danger)
+    must = must.where(needed | asked["severity"].eq("danger"), "")
+    both = must.ne("") & why.ne("")
+    return (must + why).mask(both, must + "; the new part: " + why)
 
 
 def _ranked(asked: pd.DataFrame) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from audit.choice.bill import bill, cost, working
 from audit.choice.feasible import body_sound, why_not
 from audit.choice.flip import flips
 from audit.choice.money import equivalent_annual_cost
-from audit.choice.prices import Prices
+from audit.choice.prices import Prices, pounds
 from audit.choice.texts import written
 from audit.choice.work import among, work
 from audit.life import chance_fail
@@ -64,7 +64,7 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
             total_gbp=total[option],
             benefit_gbp=left - total[option],
             annual_gbp=equivalent_annual_cost(total[option], years, rate),
-            working=_shared(made[option]["working"], (chosen == option) & (left - total[option] < -PENNY)),
+            chosen_why=_reasons(valves, option, chosen == option, must, left - total[option], call_out),
             chosen=np.where(chosen == option, "yes", "no"),
             dearer_gbp=np.where(chosen == option, dearer, np.nan),
             flip=flips(option, np.where(chosen == option, dearer, np.nan), made[option]["until"]),
@@ -74,9 +74,30 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
     return _table(rows)
 
 
-def _shared(working: pd.Series, dearer: npt.NDArray[np.bool_]) -> pd.Series:
-    """Say why an option is chosen that costs more than leaving, were its call-out paid for it alone."""
-    return working.mask(dearer, working + "; pays because the home's visit, and so the call-out, is shared")
+def _reasons(valves: pd.DataFrame, option: str, chosen: Any, must: Any, benefit: Numbers, call_out: float) -> pd.Series:
+    """Say why an option is chosen, above all one that costs more than leaving, were its call-out paid for it alone."""
+
+    def write(row: dict[str, Any]) -> str:
+        if not row["chosen"]:
+            return ""
+        if row["must"]:
+            return f"a fault needs it ({row['bound_by']}); of what mends it, this costs least"
+        if row["saves"] >= -PENNY:
+            return "of what is possible, this costs least"
+        return (
+            f"pays because the home's visit is shared: its call-out of {pounds(call_out)} counts once, and without it "
+            f"this saves {pounds(row['saves'] + call_out)}"
+        )
+
+    told = pd.DataFrame(
+        {
+            "chosen": chosen,
+            "must": must & chosen & (option != "leave"),
+            "bound_by": valves["bound_by"].where(chosen, ""),
+            "saves": np.where(chosen, np.round(benefit, 2), 0.0),
+        }
+    )
+    return written(told, write)
 
 
 def attendance(prices: Prices, policy: Policy) -> float:
@@ -199,7 +220,7 @@ def _worth_it(valves: pd.DataFrame, found: pd.DataFrame, must: Any, gain: Number
     """
     needs_visit = found.loc[found["remedy"].isin(list(words.TASK)), "home_id"]
     visited = among(valves["home_id"], pd.concat([needs_visit, valves["home_id"][must]]))
-    asked = np.where(valves["asked"] & np.isfinite(gain), np.maximum(gain, 0.0), 0.0)
+    asked = np.where((valves["asked"] | valves["moved"]) & np.isfinite(gain), np.maximum(gain, 0.0), 0.0)
     home = pd.factorize(valves["home_id"])[0]
     together = np.bincount(home, weights=asked, minlength=len(valves))[home]
     return must | ((asked > 0) & (visited | (together > call_out)))
