@@ -123,9 +123,13 @@ def _newer(valves: pd.DataFrame, log: pd.DataFrame, name: str, holds: pd.Series)
 
 
 def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
-    """The lever as last recorded; resetting it or renewing the valve leaves it free unless the visit says otherwise."""
-    freed = log["done"] & log["action"].isin(("reset_lever", "full"))
-    recorded = log["lever"].mask(log["lever"].isna() & freed, "free")
+    """The lever as last recorded; resetting it or renewing the valve leaves it free unless the visit says otherwise.
+
+    Stiff, on the visit that renewed the valve, tells of the old one.
+    """
+    full = log["done"] & log["action"].eq("full")
+    freed = log["lever"].isna() & (full | (log["done"] & log["action"].eq("reset_lever")))
+    recorded = log["lever"].mask(freed | (full & log["lever"].eq("stiff")), "free")
     seen = _latest(log.assign(lever=recorded), "lever", valves.index)
     lever = seen["lever"].fillna(valves["lever"])
     return valves.assign(lever=lever, lever_on=seen["on"], lever_registered=valves["lever"])

@@ -74,7 +74,7 @@ def test_a_chain_counts_its_visits_days_and_money() -> None:
     assert found["days_open"] == 3 + 2 + 1
     assert found["days_without_heat"] == 3 + 1
     assert found["cost_gbp"] == 300
-    assert found["parts_fitted"] == "head, then head, then full"
+    assert found["parts_fitted"] == "head, then head, then whole valve"
     assert found["symptoms"] == "no heating, then noise, then no heating"
 
 

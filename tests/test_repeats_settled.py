@@ -9,7 +9,10 @@ from audit.policy import load_policy
 from audit.repeats import found_since, renewed_soon, settled
 from audit.repeats.settled import WATCH
 
-CHAINS = pd.DataFrame({"chain": ["C1", "C2"], "state": ["put right by the last visit", "to do"]})
+STEP = "Renew the whole valve V9; another head will not cure it."
+CHAINS = pd.DataFrame(
+    {"chain": ["C1", "C2"], "state": ["put right by the last visit", "to do"], "next_step": ["Nothing: watch.", STEP]}
+)
 STEPS = pd.DataFrame({"chain": ["C1", "C1", "C2"], "visit_id": ["J1", "J2", "J9"]})
 FINDINGS = pd.DataFrame(
     {
@@ -28,7 +31,7 @@ def test_a_repeat_of_a_chain_put_right_becomes_a_record_that_says_so() -> None:
     assert found["severity"].tolist() == ["fault", "fault", "record", "record"]
     told = found.loc[found["visit_id"].eq("J2")].iloc[0]
     assert (told["severity"], told["action"]) == ("record", WATCH)
-    assert found.loc[found["visit_id"].eq("J9"), "action"].item() == "Read the history."
+    assert found.loc[found["visit_id"].eq("J9"), "action"].item() == f"As chain C2 tells: {STEP}"
 
 
 def test_no_chains_change_nothing() -> None:
@@ -42,6 +45,7 @@ def test_faults_not_found_become_a_record_where_the_chains_of_all_of_them_were_p
             "visit_id": ["J1", "J2", "J9", "J3"],
             "home_id": ["H1", "H1", "H2", "H2"],
             "outcome": "no_fault_found",
+            **{"is_fault": True, "episode": [0, 1, 2, 3], "valve_id": None, "cause": None, "reported": pd.NaT},
             "at": pd.to_datetime(["2026-05-01", "2026-06-01", "2026-05-01", "2026-06-01"]).astype("datetime64[us]"),
         }
     )

@@ -11,9 +11,11 @@ from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats.chains import RIGHT
 from audit.repeats.hypotheses import HYPOTHESES
+from audit.rules.repeats import valve_failures
 from schemas.results import SEVERITY_ORDER
 
-SPEAKING: Final = ("to do", "open", RIGHT)  # states of chains that tell what to do now
+TO_DO: Final = ("to do", "open")
+SPEAKING: Final = (*TO_DO, RIGHT)  # states of chains that tell what to do now
 BODY: Final = next(each for each in HYPOTHESES if each.name == "body")
 WAITS: Final = (  # what a valve can live with until its heating is renewed
     "head-replaced-again",
@@ -27,7 +29,9 @@ WATCH: Final = "None now: the last visit of this chain put the cause right, and 
 
 
 def settled(findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame) -> pd.DataFrame:
-    """Turn repeat call-outs of chains that are put right into records, and rank the findings anew.
+    """Let repeat call-outs follow their chain, and rank the findings anew.
+
+    Those of a chain put right become records; those of a chain still to do say its next step.
 
     Args:
         findings: The ranked `findings` table.
@@ -36,20 +40,30 @@ def settled(findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame) -
     """
     over = steps.loc[steps["chain"].isin(chains.loc[chains["state"].eq(RIGHT), "chain"]), "visit_id"]
     done = findings["rule"].eq("repeat-call-out") & findings["visit_id"].isin(over) & findings["severity"].eq("fault")
-    found = findings.assign(
-        severity=findings["severity"].mask(done, "record"), action=findings["action"].mask(done, WATCH)
-    )
-    return _ranked(found)
+    live = chains.loc[chains["state"].isin(TO_DO)].set_index("chain")["next_step"]
+    chain = steps.loc[steps["chain"].isin(live.index)].drop_duplicates("visit_id").set_index("visit_id")["chain"]
+    chain = findings["visit_id"].where(findings["rule"].eq("repeat-call-out")).map(chain)
+    step = "As chain " + chain.astype("str") + " tells: " + chain.map(live).astype("str")
+    action = findings["action"].mask(done, WATCH).mask(step.notna() & findings["severity"].eq("fault"), step)
+    return _ranked(findings.assign(severity=findings["severity"].mask(done, "record"), action=action))
 
 
 def found_since(
     findings: pd.DataFrame, chains: pd.DataFrame, steps: pd.DataFrame, facts: Facts, policy: Policy
 ) -> pd.DataFrame:
-    """Turn visits that found no fault into a record where every one of the home belongs to a chain put right since."""
+    """Turn faults not found, and several valves failing, into records where a home's chains were put right since.
+
+    That holds where every visit counted belongs to such a chain.
+    """
     over = steps.loc[steps["chain"].isin(chains.loc[chains["state"].eq(RIGHT), "chain"]), "visit_id"]
-    missed = facts.visits.loc[facts.visits["outcome"].eq("no_fault_found") & ~facts.visits["visit_id"].isin(over)]
-    recent = months_between(missed["at"], facts.as_of).le(policy.number("repeats.no_fault_window"))
-    done = findings["rule"].eq("no-fault-found-again") & ~findings["home_id"].isin(missed.loc[recent, "home_id"])
+    visits = facts.visits.loc[~facts.visits["visit_id"].isin(over)]
+    missed = visits["outcome"].eq("no_fault_found")
+    missed &= months_between(visits["at"], facts.as_of).le(policy.number("repeats.no_fault_window"))
+    failed = valve_failures(visits)
+    failed &= months_between(visits["reported"], facts.as_of).le(policy.number("repeats.several_valves_window"))
+    done = pd.Series(False, index=findings.index)
+    for rule, left in {"no-fault-found-again": missed, "several-valves-one-home": failed}.items():
+        done |= findings["rule"].eq(rule) & ~findings["home_id"].isin(visits.loc[left, "home_id"])
     found = findings.assign(
         severity=findings["severity"].mask(done, "record"), action=findings["action"].mask(done, WATCH)
     )

@@ -117,16 +117,23 @@ def _left_again(facts: Facts, policy: Policy, outcome: str, key: str, how: str) 
     )
 
 
+def valve_failures(visits: pd.DataFrame) -> pd.Series:
+    """Whether each visit tells of a failed valve.
+
+    That is a call-out or a return visit that names the valve, unless it found no fault or no access, or a cause outside
+    the valve.
+    """
+    failed: pd.Series = visits["is_fault"] & visits["episode"].ge(0) & visits["valve_id"].notna()
+    return failed & ~visits["outcome"].isin(NOTHING_MENDED) & ~visits["cause"].isin(NOT_THE_VALVE)
+
+
 def several_valves_one_home(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Homes in which at least so many different valves failed within the window before the as-of date.
 
-    A valve failed where a call-out or a return visit to it names the valve, unless that found no fault or no access, or
-    a cause outside the valve.
+    See `audit.repeats.found_since` for those whose chains were put right since.
     """
-    visits = facts.visits
-    failed = visits["is_fault"] & visits["episode"].ge(0) & visits["valve_id"].notna()
-    failed &= ~visits["outcome"].isin(NOTHING_MENDED) & ~visits["cause"].isin(NOT_THE_VALVE)
-    recent = _within(visits[failed], "reported", policy.number("repeats.several_valves_window"), facts)
+    failed = valve_failures(facts.visits)
+    recent = _within(facts.visits[failed], "reported", policy.number("repeats.several_valves_window"), facts)
     valves = recent[["home_id", "valve_id"]].drop_duplicates().sort_values(["home_id", "valve_id"]).groupby("home_id")
     found = _homes_with(valves["valve_id"].size(), policy, "several_valves", "valves", "of this home failed")
     names = valves["valve_id"].agg(", ".join).reindex(found["home_id"]).set_axis(found.index)
