@@ -119,8 +119,8 @@ JOBS: Final = (
     Field("drain_down", "Drain down", width=9),
     Field("cost_gbp", "Cost (£)", "money"),
     Field("benefit_gbp", f"{AFTER_COST} (£)", "money"),
-    Field("chosen_why", "Why it is done", "prose", 26),
-    Field("working", "How the cost adds up", "prose", 40),
+    Field("chosen_why", "Why it is done", "prose", 34),
+    Field("working", "How the cost adds up", "prose", 70, paper=False),
     Field("circuit", "Circuit", "word", paper=False),
     Field("chance_fail_quarter", "Fails in 13 weeks if left", "share", 11, paper=False),
 )

@@ -180,6 +180,7 @@ def test_the_water_is_tested_before_a_new_part_goes_in() -> None:
 def test_needed_work_saves_the_call_out_it_may_come_as() -> None:
     job = only_job(Case([valve("V1")], found(["not-earthed", "danger", "H1", "V1"])))
     assert job["benefit_gbp"] == pytest.approx(EXTRA)
+    assert job["chosen_why"] == "danger: made safe whatever it costs"
 
 
 def test_jobs_of_one_home_save_a_call_out_each_but_one() -> None:
@@ -187,6 +188,7 @@ def test_jobs_of_one_home_save_a_call_out_each_but_one() -> None:
         [valve("V1"), valve("V2")], found(["not-earthed", "danger", "H1", "V1"], ["not-earthed", "danger", "H1", "V2"])
     )
     assert case.jobs["benefit_gbp"].tolist() == pytest.approx([EXTRA + 15, EXTRA + 15])
+    assert case.jobs["working"].str.endswith("one call-out of £30, not 2, for the home").all()
 
 
 def test_benefit_of_a_single_renewal_is_that_of_its_option() -> None:

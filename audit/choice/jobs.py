@@ -167,7 +167,7 @@ def _reasons(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
 
 def _why(asked: pd.DataFrame) -> pd.Series:
     """Why each job is done: for safety, for a fault, or for what it saves."""
-    needed = asked["tasks"].ne("")
+    needed = ~asked["tasks"].isin(["", "change_head_kind"])
     why = asked["chosen_why"].mask(needed & asked["option"].eq("leave"), "")
     fault = "a fault, to be put right now or later; the benefit is what putting it right now spares"
     danger = "danger: made safe whatever it costs"
