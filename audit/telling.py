@@ -154,7 +154,8 @@ def map_lines(columns_toml: str) -> list[str]:
         sheet = f"[{table['sheet']}]" if table["sheet"] else ""
         lines.append(f"{table['file']}{sheet}, header in row {table['row']}, read as {table['table']}:")
         shown = {
-            name: value["header"] if isinstance(value, dict) else value for name, value in table["columns"].items()
+            name: " + ".join([value["header"], *value.get("more", ())]) if isinstance(value, dict) else value
+            for name, value in table["columns"].items()
         }
         lines.append("  " + "; ".join(f"{header!r} is {name}" for name, header in shown.items()))
     return lines

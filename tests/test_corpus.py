@@ -16,12 +16,12 @@ import pytest
 
 from audit import intake
 from audit.errors import CannotUse
-from tests.corpus import delimited, exports, free_text, headings, layouts, oddities, values
+from tests.corpus import contractors, delimited, exports, free_text, headings, layouts, oddities, values
 from tests.corpus.compare import Tally, compared, totals
 from tests.corpus.plant import Book
 
 AS_OF = dt.date(2026, 9, 30)
-KINDS = (layouts, delimited, headings, values, exports, oddities, free_text)
+KINDS = (layouts, delimited, headings, values, exports, oddities, contractors, free_text)
 LEAST_AS_PLANTED = 0.995
 LEAST_BOOKS = 40
 EACH = 9  # of so many books one is read in every run of the tests; all of them by hand

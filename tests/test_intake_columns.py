@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from audit import intake
 from audit.errors import CannotUse
+from audit.intake.abreast import refuse_abreast
 from audit.intake.columns import ColumnMap, Header, fingerprint, map_text, read_map, write_map
 from audit.intake.headers import close_matches, columns, key, matches, names, unit_of
 from audit.intake.matching import TABLES
+from audit.intake.sheet import ObjectGrid, Sheet
+from audit.intake.typed import _below_their_home
 from tests.messy import delimited, headed, text, three
 from tests.messy_books import TRADE
 
@@ -286,3 +291,73 @@ def test_a_date_fitted_beside_the_bodys_is_the_heads(tmp_path: Path) -> None:
     valves = [["Valve No", "Home", "Body installed", "Fitted"], ["V1", "1", "13/05/2010", "14/05/2019"]]
     valve = intake.read([delimited(tmp_path / "valves.csv", valves)]).tables["valves"].iloc[0]
     assert (valve["body_fitted"].year, valve["head_fitted"].year) == (2010, 2019)
+
+
+@pytest.mark.parametrize(
+    ("headers", "thing"),
+    [
+        (["Property Ref", "HTG valve", "HW valve"], "valves"),
+        (["UPRN", "Valve 1 type", "Valve 1 fitted", "Valve 2 type", "Valve 2 fitted"], "valves"),
+        (["Address", "First visit", "Second visit"], "visits"),
+        (["Property Ref", "Valve No", "Type", "Fitted"], ""),
+        (["Property Ref", "Asset No", "Valve Ref", "Heating zone"], ""),
+        (["Job No", "Property Ref", "Valve 1", "Valve 2", "Date reported"], ""),  # one job of two valves
+        (["Valve No", "Property Ref", "Last visit 1", "Last visit 2"], ""),  # one valve with its visits
+        (["Valve No", "Property", "Valve No", "Property"], ""),  # two tables side by side
+        (["Property", "Jobs 2024", "Jobs 2025"], ""),
+    ],
+)
+def test_valves_or_visits_side_by_side_are_refused_and_nothing_else(headers: list[str], thing: str) -> None:
+    sheet = Sheet("a.csv", "", ObjectGrid(np.array([headers, ["1"] * len(headers)], dtype=object)))
+    try:
+        refuse_abreast(sheet, [])
+        told = ""
+    except CannotUse as refused:
+        told = str(refused)
+    assert told.startswith(f"a.csv, row 1: several {thing} of a home stand side by side" if thing else "")
+    assert bool(told) is bool(thing)
+
+
+def test_a_cost_with_tax_is_not_the_cost() -> None:
+    for header in ("Cost (inc VAT)", "£ inc VAT", "Gross cost", "Total inc. VAT"):
+        assert best("visits", header) == ""
+
+
+def test_parts_of_an_address_go_through_the_map(tmp_path: Path) -> None:
+    homes = [["Property", "Flat", "House no", "Street", "Town"], ["1", "2", "14", "Example Road", "Sometown"],
+             ["2", "", "15B", "Example Road", ""]]  # fmt: skip
+    files = [delimited(tmp_path / "homes.csv", homes),
+             delimited(tmp_path / "v.csv", [["Valve No", "Property", "Make"], ["V1", "1", "Make A"]])]  # fmt: skip
+    first = intake.read(files)
+    assert first.tables["homes"]["address"].tolist() == ["Flat 2, 14 Example Road, Sometown", "15B Example Road"]
+    write_map(first.maps, tmp_path / "columns.toml")
+    again = intake.read(files, columns=tmp_path / "columns.toml")
+    assert again.tables["homes"]["address"].tolist() == first.tables["homes"]["address"].tolist()
+
+
+def test_a_row_that_is_returned_makes_no_home(tmp_path: Path) -> None:
+    jobs = [["Job", "Property", "Reported", "Cost"], ["J1", "7", "13/05/2024", "80"], ["Checked by", "E17", "", ""]]
+    assert intake.read([delimited(tmp_path / "j.csv", jobs)]).tables["homes"]["home_id"].tolist() == ["7"]
+
+
+@pytest.mark.parametrize(
+    ("case", "homes", "filled"),
+    [
+        ("each home at its first row", ["1", "", "2", "", "3", ""], True),
+        ("a home named twice", ["1", "", "2", "", "1", ""], False),
+        ("a few homes forgotten", ["1", "2", "3", "", "4", "5"], False),
+        ("nothing above", ["", "1", "", "2", "", "3"], False),
+    ],
+)
+def test_homes_at_the_first_of_their_rows(case: str, homes: list[str], filled: bool) -> None:
+    frame = {
+        "home_id": pd.Series(homes, dtype="str").replace("", pd.NA),
+        "valve_id": pd.Series([f"V{n}" for n in range(len(homes))], dtype="str"),
+    }
+    below = _below_their_home("valves", frame)
+    assert below.tolist() == ([not home for home in homes] if filled else [])
+    if filled:  # a list of jobs in the order of their days is a list in which homes were forgotten
+        days = pd.Series(pd.date_range("2024-01-01", periods=len(homes)))
+        jobs = {"home_id": frame["home_id"], "visit_id": frame["valve_id"], "reported": days}
+        assert not _below_their_home("visits", jobs).any()
+        assert _below_their_home("visits", jobs | {"reported": days[::-1].reset_index(drop=True)}).any()

@@ -47,6 +47,11 @@ def read(folder: Path, homes: list[str], visits: list[str], more: list[str] | No
         ("both are listed, so both are homes", ["042", "42"], ["042", "42"], ["042", "42"]),
         ("a third spelling of two listed homes is not guessed", ["042", "42"], ["0042"], []),
         ("an unknown home stays unknown", ["00042"], ["43"], []),
+        ("a prefix in the list only", ["PROP-00042", "PROP-00117"], ["42", "117"], ["PROP-00042", "PROP-00117"]),
+        ("a prefix in the log only", ["42", "117"], ["P/42", "P/0117"], ["42", "117"]),
+        ("two prefixes in the list", ["A-42", "B-42"], ["42"], []),
+        ("numbers of another scheme", ["PROP-1", "PROP-2"], ["1", "7"], []),
+        ("letters behind the number", ["PROP-1A", "PROP-2"], ["2"], []),
     ],
 )
 def test_homes_of_the_log(case: str, homes: list[str], visits: list[str], known: list[str], tmp_path: Path) -> None:
@@ -70,3 +75,22 @@ def test_what_was_joined_is_said_with_a_count_and_an_example(tmp_path: Path) -> 
     said = read(tmp_path, ["00042", "00117"], ["42", "117"]).said
     told = "visits.csv: 2 home numbers were joined with others that differ in leading zeros or blanks only"
     assert f"{told} (such as 42 → 00042)." in said
+
+
+def test_without_a_list_of_homes_the_register_gives_the_prefix(tmp_path: Path) -> None:
+    valves = delimited(tmp_path / "v.csv", [["valve_id", "home_id"], ["V1", "PROP-00042"], ["V2", "PROP-00117"]])
+    jobs = [["visit_id", "home_id", "reported"], ["J1", "42", "2024-05-01"], ["J2", "117", "2024-05-01"]]
+    reading = intake.read([valves, delimited(tmp_path / "j.csv", jobs)])
+    assert reading.tables["visits"]["home_id"].tolist() == ["PROP-00042", "PROP-00117"]
+    assert reading.tables["homes"]["home_id"].tolist() == ["PROP-00042", "PROP-00117"]
+
+
+def test_jobs_that_name_their_home_by_its_address(tmp_path: Path) -> None:
+    """Short forms, commas and postcodes make no difference; an address that two homes share names neither."""
+    homes = [["Home", "Address"], ["1", "Flat 2, 14 Example Road"], ["2", "15 Example Rd."], ["3", "Twin House"],
+             ["4", "Twin House"]]  # fmt: skip
+    jobs = [["Job No", "Address", "Reported"], ["J1", "FLAT 2 14 Example Rd, ZZ99 1AA", "2024-05-01"],
+            ["J2", "15, Example Road", "2024-05-01"], ["J3", "Twin House", "2024-05-01"]]  # fmt: skip
+    reading = intake.read([delimited(tmp_path / "h.csv", homes), delimited(tmp_path / "j.csv", jobs)])
+    assert reading.tables["visits"]["home_id"].tolist() == ["1", "2"]
+    assert reading.counts.set_index("table").loc["visits", "returned"] == 1

@@ -49,7 +49,7 @@ def assemble(
     said = [sentence for pieces in parts.values() for piece in pieces for sentence in piece.said]
     work = {name: _together(name, parts.get(name, ())) for name in TABLES}
     pieces = {name: len(table.headers) for name, table in work.items()}
-    frames, told = join_ids({name: table.frame for name, table in work.items()}, pieces)
+    frames, told = join_ids({name: table.frame for name, table in work.items()}, pieces, homes_listed)
     for name, table in work.items():
         table.frame = frames[name]
         _return_without_required(table)

@@ -18,7 +18,7 @@ from audit.intake.tables import RawTable
 from audit.intake.typed import Typed, empty_table, typed
 from audit.policy import Policy
 from schemas.checks import unknown
-from schemas.tables import SOURCE
+from schemas.tables import COLUMNS, SOURCE
 
 NAMING = ("valves", "visits")  # tables that name homes, the one that is believed first
 
@@ -43,14 +43,17 @@ def homes_beside(
     order = [(r, p) for name in NAMING for r, p in zip(raw, pieces, strict=True) if r.map.table == name]
     for table, piece in order:
         beside = _home_map(table)
+        needed = [c.name for c in COLUMNS[table.map.table] if c.required]
+        whole = piece.frame[needed].notna().all(axis=1)
+        named = piece.frame.assign(home_id=piece.frame["home_id"].where(whole))  # a row that is returned makes no home
         if beside.chosen:
             homes = typed(replace(table, map=beside), policy, as_of)
-            homes = replace(homes, frame=homes.frame.assign(home_id=piece.frame["home_id"].array))
+            homes = replace(homes, frame=homes.frame.assign(home_id=named["home_id"].array))
             number = next(c for c in table.map.chosen if c.column == "home_id")
             maps.append(replace(beside, chosen=(number, *beside.chosen)))
             found.append(_one_a_home(homes, seen))
         else:
-            found.append(_numbers_only(piece.frame, seen))
+            found.append(_numbers_only(named, seen))
         seen = pd.concat([seen, found[-1].frame["home_id"]])
     return found, maps
 

@@ -42,13 +42,14 @@ class Header:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One column found: its header, how sure that is and why, and the unit in the header."""
+    """One column found: its header, how sure that is and why, the unit in the header, and headers joined to it."""
 
     column: str
     header: Header
     sure: float
     reason: str
     unit: str = ""
+    more: tuple[Header, ...] = ()  # the other parts of an address that stands in several columns
 
 
 @dataclass(frozen=True)
@@ -86,6 +87,7 @@ class Known:
     table: str
     columns: Mapping[str, str]  # canonical column → header label
     units: Mapping[str, str] = field(default_factory=dict)
+    more: Mapping[str, Sequence[str]] = field(default_factory=dict)  # labels of headers joined to the column
 
 
 class Unclear(CannotUse):
@@ -127,6 +129,8 @@ def _table_lines(found: ColumnMap) -> list[str]:
         value = _quoted(choice.header.label)
         if choice.unit:
             value = f"{{ header = {value}, unit = {_quoted(choice.unit)} }}"
+        elif choice.more:
+            value = f"{{ header = {value}, more = [{', '.join(_quoted(h.label) for h in choice.more)}] }}"
         told = f"column {choice.header.letter}, {choice.sure:.0%} sure: {choice.reason}"
         lines.append(f"{choice.column} = {value}  # {_one_line(told)}")
     have = {choice.column for choice in found.chosen}
@@ -186,6 +190,7 @@ def _known(entry: Mapping[str, object], file: str) -> Known:
     names = [c.name for c in columns(table)]
     found: dict[str, str] = {}
     units: dict[str, str] = {}
+    more: dict[str, list[str]] = {}
     for name, value in listed.items():
         if name not in names:
             raise CannotUse(f"{file}: the table {table} has no column {name!r}; it has {', '.join(names)}.")
@@ -193,4 +198,6 @@ def _known(entry: Mapping[str, object], file: str) -> Known:
         found[name] = str(header)
         if isinstance(value, dict) and "unit" in value:
             units[name] = str(value["unit"])
-    return Known(table, found, units)
+        if isinstance(value, dict) and isinstance(value.get("more"), list):
+            more[name] = [str(label) for label in value["more"]]
+    return Known(table, found, units, more)

@@ -148,6 +148,12 @@ def first_of_several(header: str) -> bool:
     return key(unit_of(header)[0]) in {key(word) for word in _content()["words"]["first_of_several"]}
 
 
+@lru_cache(maxsize=4096)
+def address_part(header: str) -> bool:
+    """Tell whether a header names a part of an address: its flat, house number, street, line, town."""
+    return key(header) in {key(word) for word in _content()["words"]["address_parts"]}
+
+
 @cache
 def _not_ours() -> frozenset[str]:
     return frozenset(map(key, _content()["words"]["not_ours"]))
@@ -169,7 +175,7 @@ def matches(table: str, header: str, group: str = "") -> tuple[Match, ...]:
         header: The header as written.
         group: The cell above it that heads several columns, empty where there is none.
     """
-    if not header.strip() and not group.strip():
+    if (not header.strip() and not group.strip()) or (not_ours(header) and key(header) not in names(table).own):
         return ()
     if group:
         joined = group_words().get(key(group), key(group))
@@ -202,7 +208,7 @@ def _by_words(table: str, header: str) -> tuple[Match, ...]:
 def close_matches(table: str, header: str) -> tuple[Match, ...]:
     """List the columns whose names differ from the header by a slip of the keyboard."""
     name = key(unit_of(header)[0])
-    if len(name) < 5:
+    if len(name) < 5 or not_ours(header):
         return ()
     known = names(table)
     near = get_close_matches(name, [*known.own, *known.usual], n=3, cutoff=CLOSE_ENOUGH)

@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.errors import CannotUse
 from audit.intake.columns import Header, Known, fingerprint
-from audit.intake.headers import key, matches
+from audit.intake.headers import address_part, key, matches
 from audit.intake.matching import TABLES, by_name
 from audit.intake.sheet import Cells, Rows, Sheet, is_blank, shown
 
@@ -131,7 +131,7 @@ def _is_header(head: Head) -> bool:
     if len(set(told)) < SHARE_DISTINCT * len(told):
         return False
     table = max(TABLES, key=lambda t: by_name(t, head.headers))
-    named = sum(bool(matches(table, h.text, h.group)) for h in head.headers)
+    named = sum(bool(matches(table, h.text, h.group)) or address_part(h.text) for h in head.headers)
     return by_name(table, head.headers) >= ENOUGH and named >= SHARE_NAMED * len(told)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
@@ -18,24 +17,30 @@ NUMBERED = {
     "valve": (("valves", "valve_id"), ("visits", "valve_id")),
     "visit": (("visits", "visit_id"),),
 }
+ZEROS = "numbers were joined with others that differ in leading zeros or blanks only"
+NEARLY_ALL = 0.9  # of the homes with another prefix, this share must be found, or they are numbered otherwise
+STREETS = {"RD": "ROAD", "ST": "STREET", "AVE?": "AVENUE", "CL": "CLOSE", "CT": "COURT", "DR": "DRIVE", "LN": "LANE",
+           "GDNS": "GARDENS", "CRES": "CRESCENT", "TERR?": "TERRACE", "PL": "PLACE", "SQ": "SQUARE"}  # fmt: skip
 Frames = dict[str, pd.DataFrame]
 NONE = pd.Series(dtype="str")
 
 
-def join_ids(frames: Frames, pieces: Mapping[str, int]) -> tuple[Frames, list[str]]:
+def join_ids(frames: Frames, pieces: Mapping[str, int], homes_listed: bool = True) -> tuple[Frames, list[str]]:
     """Write the same number the same way everywhere.
 
     Two spellings are one number where they differ in capitals, blanks or leading zeros only, and no single sheet lists
-    both. A home given by its UPRN is given its own number.
+    both. Homes whose numbers have one prefix in one table and another, or none, in another are joined by what follows
+    it. A home given by its UPRN or address is given its own number.
 
     Args:
         frames: Typed tables, with source columns.
         pieces: From how many sheets each table was put together.
+        homes_listed: False where the homes are those that valves and visits name.
 
     Returns:
         The tables with joined numbers, and a sentence for each sheet that was changed.
     """
-    said: list[str] = []
+    frames, said = _by_prefix(frames, homes_listed)
     for thing, places in NUMBERED.items():
         places = tuple(place for place in places if len(frames[place[0]]))
         if not places:
@@ -43,15 +48,17 @@ def join_ids(frames: Frames, pieces: Mapping[str, int]) -> tuple[Frames, list[st
         table, column = places[0]
         instead = _among_lists(frames[table], column) if pieces[table] > 1 else NONE
         if len(instead):
-            frames, told = _rewritten(frames, places[:1], instead, thing)
+            frames, told = _rewritten(frames, places[:1], instead, f"{thing} {ZEROS}")
             said += told
         for place in places[1:]:
             instead = _as_listed(frames[place[0]][place[1]], frames[table][column])
             if len(instead):
-                frames, told = _rewritten(frames, (place,), instead, thing)
+                frames, told = _rewritten(frames, (place,), instead, f"{thing} {ZEROS}")
                 said += told
-    frames, told = _from_uprn(frames)
-    return frames, said + told
+    for column in ("uprn", "address"):
+        frames, told = _from_list(frames, column)
+        said += told
+    return frames, said
 
 
 def fold(ids: pd.Series[str]) -> pd.Series[str]:
@@ -93,7 +100,7 @@ def _as_listed(ids: pd.Series[str], listed: pd.Series[str]) -> pd.Series[str]:
 
 
 def _rewritten(
-    frames: Frames, places: tuple[tuple[str, str], ...], instead: pd.Series[str], thing: str
+    frames: Frames, places: tuple[tuple[str, str], ...], instead: pd.Series[str], told: str
 ) -> tuple[Frames, list[str]]:
     said = []
     for table, column in places:
@@ -101,7 +108,6 @@ def _rewritten(
         where = place_in(values, instead.index.to_series()) >= 0
         new = values.array.copy()
         new[where] = values[where].map(instead).array
-        told = f"{thing} numbers were joined with others that differ in leading zeros or blanks only"
         said += _sentences(frames[table][where], values[where], new[where], told)
         frames = {**frames, table: frames[table].assign(**{column: new})}
     return frames, said
@@ -118,27 +124,74 @@ def _sentences(rows: pd.DataFrame, old: pd.Series[str], new: Any, told: str) -> 
     return [f"{place}: {count:,} {told} (such as {was} → {now})." for place, count, was, now in examples]
 
 
-def _from_uprn(frames: Frames) -> tuple[Frames, list[str]]:
-    """Give homes that are named by their UPRN their own number."""
-    homes = frames["homes"]
-    listed = homes[homes["uprn"].notna() & homes["home_id"].notna()]
-    if listed.empty:
-        return frames, []
-    key = listed["uprn"].str.lstrip("0")
-    single = ~key.duplicated(keep=False)
-    by_uprn = pd.Series(listed["home_id"][single].array, index=pd.Index(key[single]))
+def _by_prefix(frames: Frames, homes_listed: bool) -> tuple[Frames, list[str]]:
+    """Write 12 as PROP-00012 where all homes of the list, and all that it lacks of a table, have one prefix each."""
     said: list[str] = []
+    base = "homes" if homes_listed else "valves"
+    listed = frames[base]["home_id"]
+    for name in ("homes", "valves", "visits"):
+        values = frames[name]["home_id"]
+        stray = values[unknown(values, listed)] if name != base and listed.notna().any() else NONE
+        if stray.empty:
+            continue
+        known, asked = _prefixed(listed), _prefixed(stray)
+        if known["prefix"].nunique() > 1 or asked["prefix"].nunique() > 1 or known["prefix"][0] == asked["prefix"][0]:
+            continue
+        known = known.drop_duplicates("number", keep=False).set_index("number")
+        found = asked.set_index("spelled")["number"].map(known["spelled"]).dropna().astype("str")
+        if len(found) >= NEARLY_ALL * len(asked):
+            told = "home numbers were joined with others by what follows their prefix"
+            frames, more = _rewritten(frames, ((name, "home_id"),), found, told)
+            said += more
+    return frames, said
+
+
+def _prefixed(ids: pd.Series[str]) -> pd.DataFrame:
+    """Distinct ids as `spelled`, their `prefix` and the `number` behind it without leading zeros.
+
+    An id of another form is a prefix of its own, so that such ids never have one in common.
+    """
+    spelled = ids.dropna().drop_duplicates().reset_index(drop=True)
+    parts = spelled.str.extract(r"^(?P<prefix>\D*?)[\s/-]*0*(?P<number>\d+)$").assign(spelled=spelled)
+    return parts.assign(prefix=parts["prefix"].fillna(spelled))
+
+
+def _from_list(frames: Frames, column: str) -> tuple[Frames, list[str]]:
+    """Give homes that are named by their UPRN or address, which the list has once, their own number."""
+    homes = frames["homes"]
+    listed = homes[homes[column].notna() & homes["home_id"].notna()]
+    said: list[str] = []
+    if listed.empty:
+        return frames, said
+    plain = PLAIN[column]
     for table in ("valves", "visits"):
         values = frames[table]["home_id"]
-        stray = unknown(values, homes["home_id"])
-        if not stray.any():
+        stray = values[unknown(values, homes["home_id"])].drop_duplicates()
+        if stray.empty:
             continue
-        found = values[stray].str.lstrip("0").map(by_uprn)
-        where = np.flatnonzero(stray)[found.notna().to_numpy()]
-        if len(where):
-            new = values.array.copy()
-            new[where] = found.dropna().array
-            told = "homes given by UPRN were given the home's own number"
-            said += _sentences(frames[table].iloc[where], values.iloc[where], new[where], told)
-            frames = {**frames, table: frames[table].assign(home_id=new)}
+        key = plain(listed[column])
+        single = ~key.duplicated(keep=False)
+        number = pd.Series(listed["home_id"][single].array, index=pd.Index(key[single]))
+        found = pd.Series(plain(stray).map(number).array, index=pd.Index(stray), dtype="str").dropna()
+        if len(found):
+            told = f"homes given by {NAMED[column]} were given the home's own number"
+            frames, more = _rewritten(frames, ((table, "home_id"),), found, told)
+            said += more
     return frames, said
+
+
+def _plain_uprn(uprns: pd.Series[str]) -> pd.Series[str]:
+    return uprns.str.lstrip("0")
+
+
+def plain_address(addresses: pd.Series[str]) -> pd.Series[str]:
+    """Addresses in one spelling: letters and digits, usual short forms written out, no postcode behind."""
+    text = addresses.str.upper().str.replace(r"[^A-Z0-9]+", " ", regex=True).str.strip()
+    text = text.str.replace(r"\s*\b[A-Z]{1,2}[0-9][A-Z0-9]? ?[0-9][A-Z]{2}$", "", regex=True)  # BS 7666
+    for short, word in STREETS.items():
+        text = text.str.replace(rf"\b{short}\b", word, regex=True)
+    return text.str.replace(" ", "")
+
+
+PLAIN = {"uprn": _plain_uprn, "address": plain_address}
+NAMED = {"uprn": "UPRN", "address": "their address"}

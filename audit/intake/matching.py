@@ -12,8 +12,11 @@ from audit.intake.columns import NUMBERED, Choice, ColumnMap, Header, Known, fin
 from audit.intake.headers import (
     CLOSE,
     EXACT,
+    MAYBE,
     VALUES,
+    WORDS,
     Match,
+    address_part,
     close_matches,
     columns,
     first_of_several,
@@ -22,7 +25,7 @@ from audit.intake.headers import (
     unit_of,
 )
 from audit.intake.looks import Samples, looks_like
-from audit.intake.sheet import Sheet
+from audit.intake.sheet import Sheet, shown
 from schemas.column import Column
 
 FITS = 0.5  # share of cells that must make sense for a header's word to be believed
@@ -44,7 +47,7 @@ class Assignment:
     @property
     def taken(self) -> set[int]:
         """Grid columns already given away."""
-        return {choice.header.column for choice in self.chosen.values()}
+        return {h.column for choice in self.chosen.values() for h in (choice.header, *choice.more)}
 
     @property
     def missing(self) -> list[str]:
@@ -107,7 +110,8 @@ def _as_known(known: Known, headers: Sequence[Header], sheet: Sheet) -> Assignme
             )
             continue
         unit = known.units.get(name, unit_of(fitting[0].text)[1])
-        found.chosen[name] = Choice(name, fitting[0], 1.0, "as the file of columns says", unit)
+        more = tuple(h for label in known.more.get(name, ()) for h in headers if h.label == label)
+        found.chosen[name] = Choice(name, fitting[0], 1.0, "as the file of columns says", unit, more)
     return found
 
 
@@ -128,6 +132,8 @@ def assign(table: str, headers: Sequence[Header], cells: Samples) -> Assignment:
         _give(found, headers, {p: [m for m in listed if m.sure == level] for p, listed in named.items()}, cells)
     _by_values(found, [h for h in headers if not named[h.column] or h.column in found.declined], cells)
     _by_uprn(found)
+    _by_address(found, headers)
+    _address_of_parts(found, headers)
     found.questions += [why for place, why in found.declined.items() if place not in found.taken]
     return found
 
@@ -137,6 +143,32 @@ def _by_uprn(found: Assignment) -> None:
     if found.table == "homes" and "home_id" not in found.chosen and "uprn" in found.chosen:
         uprn = found.chosen["uprn"]
         found.chosen["home_id"] = replace(uprn, column="home_id", reason="no other number of the home is there")
+
+
+def _by_address(found: Assignment, headers: Sequence[Header]) -> None:
+    """Name the home of a valve or visit by its address where nothing else names it."""
+    if found.table not in ("valves", "visits") or "home_id" in found.chosen or "home_id" in found.open:
+        return
+    for header in headers:
+        match = matches("homes", header.text, header.group)[:1]
+        if match and match[0].column == "address" and match[0].sure >= WORDS and header.column not in found.taken:
+            reason = "no number of the home is there; its address is held against the list of homes"
+            found.chosen["home_id"] = Choice("home_id", header, MAYBE, reason)
+            return
+
+
+def _address_of_parts(found: Assignment, headers: Sequence[Header]) -> None:
+    """Join an address that stands in several columns, in their order."""
+    address = found.chosen.get("address")
+    parts = [h for h in headers if h.column not in found.taken and address_part(h.text)]
+    first = address is None or address_part(address.header.text) or any(h.text.strip().endswith("2") for h in parts)
+    if found.table != "homes" or not parts or not first:
+        return
+    if address is None and len(parts) == 1:
+        return
+    listed = sorted([*parts, *([address.header] if address else ())], key=lambda h: h.column)
+    reason = "parts of an address, joined in their order"
+    found.chosen["address"] = Choice("address", listed[0], WORDS, reason, more=tuple(listed[1:]))
 
 
 def _candidates(table: str, header: Header) -> list[Match]:
@@ -165,7 +197,7 @@ def _give(found: Assignment, headers: Sequence[Header], wishes: Mapping[int, lis
                 header = by_place[place]
                 found.declined[place] = (
                     f"“{header.label}” (column {header.letter}) would be {match.column} by its words, but only "
-                    f"{fit:.0%} of its cells make sense as that"
+                    f"{fit:.0%} of its cells make sense as that (it has “{shown(cells.sample(place).iloc[0])[:40]}”)"
                 )
     for place, listed in wishes.items():
         _settle(found, place, by_place[place].text, [m.column for m in listed if (place, m.column) in pairs], pairs)
@@ -206,7 +238,8 @@ def _award(
     ranked = sorted(places, key=lambda p: -pairs[p, column][0])
     if len(ranked) > 1:
         clear = pairs[ranked[0], column][0] - pairs[ranked[1], column][0] >= CLEARLY
-        if not clear and not all(cells.same(ranked[0], other) for other in ranked[1:]):
+        parts = column == "address" and all(address_part(by_place[p].text) for p in places)
+        if not clear and not parts and not all(cells.same(ranked[0], other) for other in ranked[1:]):
             told = " and ".join(f"“{by_place[p].label}” (column {by_place[p].letter})" for p in sorted(ranked))
             found.questions.append(f"{told} fit {column} equally well")
             found.open.add(column)

@@ -174,7 +174,8 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
         if found.tables or found.unclear:
             whole.said += [f"{sheet.place}: hidden, but read; delete it if it should not count."] * sheet.hidden
         elif sheet.grid.height:
-            whole.said.append(f"{sheet.place}: passed over, {_no_table(sheet)}.")
+            told = any(" passed over, " in sentence for sentence in found.said)
+            whole.said.append(f"{sheet.place}: passed over, {_no_table(sheet, told)}.")
     if source.named and not (whole.tables or whole.unclear):
         if not any(sheet.grid.height for sheet in sheets):
             raise CannotUse(f"{source.name}: there is nothing in it; save or export it again.")
@@ -183,12 +184,12 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
     return whole
 
 
-def _no_table(sheet: Sheet) -> str:
-    """Why nothing of a sheet was read."""
+def _no_table(sheet: Sheet, told: bool) -> str:
+    """Why nothing of a sheet was read; what it comes nearest to is left out where it was `told` of its parts."""
     if sheet.grid.width == 1:
-        told = words_of(sheet.row(0)[0])
-        return f"it has one column only, “{told[:60]}”; a table of ours needs at least one more beside it"
-    head = likely_head(sheet)
+        text = words_of(sheet.row(0)[0])
+        return f"it has one column only, “{text[:60]}”; a table of ours needs at least one more beside it"
+    head = None if told else likely_head(sheet)
     return f"no table of {_listed(TABLES)} is in it" + (f": {nearest(head.headers)}" if head else "")
 
 

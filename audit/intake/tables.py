@@ -13,13 +13,18 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from audit.intake.abreast import refuse_abreast
 from audit.intake.columns import NO_TABLE, NUMBERED, ColumnMap, Header, Known, fingerprint
 from audit.intake.headers import columns, matches
 from audit.intake.heads import Head, find_heads, likely_head, refuse_sideways, side_by_side, words_of
 from audit.intake.matching import TABLES, by_name, understand
 from audit.intake.sheet import Cells, Rows, Sheet, filled_down, is_blank
 
-TOTAL = re.compile(r"^(grand |sub ?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b", re.I)
+TOTAL = re.compile(
+    r"^(grand |sub[- ]?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b|^[\w-]+ (sub-?)?totals?\W*$"
+    r"|^(no\.?|nr\.?|number) of \w+\W*$",
+    re.I,
+)
 AMOUNT = re.compile(r"[£\s]*[(-]?[\d,]+(\.\d+)?\)?\s*(%|[a-z]{1,12})?", re.I)  # 1,240.50; 12 %; 4 homes
 HEADING = re.compile(r"[^\W\d]{3}\D*")  # a name without a digit
 SURE = 0.85
@@ -58,7 +63,7 @@ def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> F
         header_rows: How many rows from the top a header is looked for.
 
     Raises:
-        CannotUse: the table lies on its side.
+        CannotUse: the table lies on its side, or has several valves or visits in each row.
     """
     found = Found()
     if not sheet.grid.height:
@@ -67,6 +72,8 @@ def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> F
     heads = find_heads(sheet, filled, known, header_rows)
     if not heads:
         refuse_sideways(sheet)
+    if not known:
+        refuse_abreast(sheet, [head.row for head in heads])
     for place, head in enumerate(heads):
         stop = heads[place + 1].first if place + 1 < len(heads) else sheet.grid.height
         parts = side_by_side(head)
@@ -138,7 +145,10 @@ def _is_ours(found: ColumnMap) -> bool:
     width = len(found.chosen) + len(found.unused)
     if not lacks(found):
         return len(sure) >= 3 or 2 * len(found.chosen) >= width
-    return len(sure) >= min(4, len(columns(found.table)) - 1) and 2 * len(found.chosen) >= width
+    if len(sure) >= min(4, len(columns(found.table)) - 1) and 2 * len(found.chosen) >= width:
+        return True
+    claimed = {m.column for h in found.unused for m in matches(found.table, h.text, h.group)[:1] if m.sure >= SURE}
+    return bool(sure) and claimed.issuperset(lacks(found))  # its headers are there, but their cells make no sense
 
 
 def unclear_sentence(found: ColumnMap) -> str:
@@ -208,7 +218,7 @@ def _odd_rows(sheet: Sheet, places: Sequence[int], body: Rows, filled: Rows) -> 
     alone = np.flatnonzero(filled == 1)
     alone = alone if len(alone) < 2 * LOOKED_AT else np.concatenate([alone[:LOOKED_AT], alone[-LOOKED_AT:]])
     last = np.arange(max(0, len(body) - 30), len(body))
-    summed = [np.flatnonzero(_says_total(sheet.grid.column(place, body))) for place in places[:2]]
+    summed = [np.flatnonzero(_says_total(sheet.grid.column(place, body))) for place in places[:4]]
     rows: Rows = body[np.unique(np.concatenate([alone, last, *summed]))]
     return rows
 

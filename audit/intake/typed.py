@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
-from audit.intake.headers import columns
+from audit.intake.columns import Choice, Header
+from audit.intake.headers import columns, key
 from audit.intake.problems import notes_on
+from audit.intake.sheet import shown
 from audit.intake.side_by_side import each
 from audit.intake.tables import RawTable
 from audit.intake.values import Parsed, parse
@@ -32,6 +36,9 @@ class Typed:
     headers: dict[str, str]
 
 
+GROUPED = 3  # one home in so many rows at least is blank where homes stand at the first of their rows only
+
+
 def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
     """Understand every mapped column of a raw table."""
     chosen = {choice.column: choice for choice in raw.map.chosen}
@@ -41,8 +48,9 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
         choice = chosen.get(column.name)
         if choice is None or choice.header.column < 0:
             return None
+        cells = raw.sheet.grid.column(choice.header.column, raw.rows, coded=column.words is None and not choice.more)
         return parse(
-            raw.sheet.grid.column(choice.header.column, raw.rows, coded=column.words is None),
+            _joined(cells, choice, raw) if choice.more else cells,
             column,
             header_unit=choice.unit,
             epoch_1904=raw.sheet.epoch_1904,
@@ -59,12 +67,57 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
             problems += _problems(parsed, column, chosen[column.name].header.label)
             said += [f"{raw.sheet.place}: {sentence}" for sentence in parsed.said]
     headers = {name: choice.header.label for name, choice in chosen.items()}
+    below = _below_their_home(raw.map.table, frame)
+    if below.any():
+        frame["home_id"] = frame["home_id"].ffill()
+        said.append(
+            f"{raw.sheet.place}: {below.sum():,} rows without a home stand below the first row of one, each home being "
+            "named once only; they were given that home."
+        )
     whole = pd.DataFrame({**frame, **_source(raw)}, copy=False)
     for choice in chosen.values():
         if choice.header.column < 0:
             whole[choice.column] = _numbers(whole[[c.name for c in listed]], f"{raw.map.table[0].upper()}")
             said.append(f"{raw.sheet.place}: {choice.column}: made from the home and the order of its rows.")
     return Typed(whole, tuple(problems), tuple(said), headers)
+
+
+def _joined(cells: pd.Series[Any], choice: Choice, raw: RawTable) -> pd.Series[Any]:
+    """One text of an address that stands in several columns; a house number goes before its street without a comma."""
+    whole = last = _part(cells, choice.header)
+    for header in choice.more:
+        part = _part(raw.sheet.grid.column(header.column, raw.rows), header)
+        between = pd.Series(", ", index=whole.index, dtype="str").mask(last.str.fullmatch(r"\d+[A-Za-z]?"), " ")
+        joined = (whole + between + part).where(whole.ne(""), part)
+        whole, last = joined.where(part.ne(""), whole), part.where(part.ne(""), last)
+    return whole.mask(whole.eq(""))
+
+
+def _part(cells: pd.Series[Any], header: Header) -> pd.Series[Any]:
+    """A column of address parts as text; a number under Flat is a flat's."""
+    text = (cells.map(shown) if cells.dtype == object else cells).astype("str").fillna("").str.strip(" ,")
+    if key(header.text).split()[:1] in (["flat"], ["apartment"]):
+        text = text.mask(text.str.fullmatch(r"\d+[A-Za-z]?"), "Flat " + text)
+    return text
+
+
+def _below_their_home(table: str, frame: Mapping[str, Any]) -> npt.NDArray[np.bool_]:
+    """Rows whose home is left blank because it stands in the first row of that home only.
+
+    So it is where no home is named twice and a good share of the rows name none; jobs in the order of their days are
+    a list in which homes were forgotten.
+    """
+    none = np.zeros(0, dtype=bool)
+    if table not in ("valves", "visits"):
+        return none
+    home = frame["home_id"]
+    blank = home.isna().to_numpy()
+    if not blank.any() or blank[0] or GROUPED * blank.sum() < len(home) or home[~blank].duplicated().any():
+        return none
+    if table == "visits" and frame["reported"].dropna().is_monotonic_increasing:
+        return none
+    whole = np.all([frame[c.name].notna() for c in columns(table) if c.required and c.name != "home_id"], axis=0)
+    return blank if bool(whole[blank].all()) else none
 
 
 def _numbers(frame: pd.DataFrame, letter: str) -> pd.Series[Any]:

@@ -250,7 +250,7 @@ SPELLINGS: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
         "head_zone_changeover": ("Zone valve head with changeover",), "head_mid_position": ("Mid position head",),
         "head_diverter": ("Diverter head",), "motor": ("Motor",), "valve_2port_22": ("2 port valve 22mm",),
         "valve_2port_28": ("2 port valve 28mm",), "valve_3port_22": ("3 port valve 22mm",),
-        "valve_3port_28": ("3 port valve 28mm",), "inhibitor": ("Inhibitor",),
+        "valve_3port_28": ("3 port valve 28mm",), "inhibitor": ("Inhibitor",), "relay": ("Relay",),
     },
     "unit": {
         "each": ("Each", "ea"), "hour": ("Hour", "hr", "per hour"), "visit": ("Visit", "per visit"), "dose": ("Dose",),

@@ -36,6 +36,7 @@ _WEEKDAY: Final = r"^(?P<w>mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?\s*,?\s*(?:the\s
 _ROUGH: Final = r"^(?:approx(?:imately)?|about|around|circa|ca?|est(?:imated)?)\.?[\s~]*(\d)|^~\s*(\d)"
 _ROUGH_WORDS: Final = r"(?:approx|est|estimated|circa|ish|about)\.?"
 _ROUGH_END: Final = rf"(?:\s*\?+|\s*\(\s*{_ROUGH_WORDS}\s*\)|\s+{_ROUGH_WORDS})$"
+_WEEK: Final = r"^(?:w/?c|w/?b|wk|week)\.?\s*(?:commencing|beginning|starting|comm?\.?|beg\.?)?\s*:?\s*(\d)"
 _CLOCK_FIRST: Final = r"^(\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]\.?m\.?)?)\s*(?:on\s+|,\s*|\s)(\d{1,4}[-/.\s].+)$"
 _SECOND_DATE: Final = r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}|\d\s?[a-z]{3,9}\s?\d{2,4}$"
 MONTHS: Final = (
@@ -78,7 +79,8 @@ def read_dates(text: pd.Series[str], pivot: float) -> Fields:
     fixed = arrow.matches(array, FIXED)
     _read_fixed(fields, array, fixed)
     left = np.flatnonzero(~fixed)
-    tidied, weekday, rough = _tidy(array.take(left))
+    tidied, weekday, rough, week = _tidy(array.take(left))
+    fields.repaired.add(left[week], "only the week is given; its first day is taken", "write the day itself")
     fields.weekday[left] = weekday
     for shape in SHAPES:
         there, part = arrow.pieces(tidied, shape)
@@ -101,8 +103,8 @@ def _read_fixed(fields: Fields, array: Any, where: Bools) -> None:
     fields.bad.add(np.flatnonzero(where)[~readable], "the time of day is impossible", "write the time as 14:35")
 
 
-def _tidy(array: Any) -> tuple[Any, Ints, Bools]:
-    """Small letters, plain blanks and dashes, no weekday, no "about"; gives the weekday and whether it was rough."""
+def _tidy(array: Any) -> tuple[Any, Ints, Bools, Bools]:
+    """Small letters, plain blanks and dashes, no weekday, no "about"; gives weekday, whether rough, whether a week."""
     text = pc.utf8_lower(array)
     for pattern, plain in (
         (r"[\t\n\r\x{a0}\x{2007}\x{202f}\x{200b}\x{feff}]|\s\s+", " "),
@@ -110,14 +112,16 @@ def _tidy(array: Any) -> tuple[Any, Ints, Bools]:
         ("[’‘`´]", "'"),
     ):
         text = arrow.replace(text, pattern, plain)
-    text = pc.utf8_trim(text, " '\";,.")
+    text = pc.utf8_trim(text, " '\";,.*")
+    week = arrow.matches(text, _WEEK)
+    text = arrow.replace(text, _WEEK, r"\1")
     named, part = arrow.pieces(text, _WEEKDAY)
     weekday = np.full(len(array), -1, dtype=np.int64)
     weekday[named] = np.array([WEEKDAYS.index(day) for day in part["w"].to_pylist()], dtype=np.int64)
     text = arrow.replace(text, _WEEKDAY, r"\2")
     rough = arrow.matches(text, _ROUGH) | arrow.matches(text, _ROUGH_END)
     text = arrow.replace(arrow.replace(text, _ROUGH, r"\1\2"), _ROUGH_END, "")
-    return arrow.replace(text, _CLOCK_FIRST, r"\2 \1"), weekday, rough
+    return arrow.replace(text, _CLOCK_FIRST, r"\2 \1"), weekday, rough, week
 
 
 def _fill(fields: Fields, at: Ints, part: dict[str, Any], pivot: float) -> None:

@@ -19,6 +19,10 @@ from audit.intake.values.wording import WRITE_DATE, WRITE_TIME, counted
 
 NAT: Final = np.datetime64("NaT", "us")
 _ENOUGH: Final = 5  # by chance, five dates all fall on days 1 to 12 once in a hundred times
+NO_YEAR: Final = (
+    r"^\D{0,12}(?:\d{1,2}(?:st|nd|rd|th)?[\s/-]+(?:of\s+)?(?:[01]?\d|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*)"
+    r"|(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\s+\d{1,2}(?:st|nd|rd|th)?)\.?\s*$"
+)
 NUMERIC: Final = r"^\s*'?(?:[1-9]\d*(?:\.\d+)?|0\d{7})\s*$"
 SIX: Final = r"^\s*'?\d{6}(?:\.0)?\s*$"
 
@@ -35,6 +39,8 @@ def judge_dates(found: Cells, asked: Asked) -> Judged:
     judged.bad.add(only_time, "only a time of day, without its date", WRITE_TIME)
     six = arrow.matches(arrow.texts(found.text), SIX)
     judged.bad.add(six, "six digits may be day, month, year or year, month, day", WRITE_DATE)
+    yearless = arrow.matches(arrow.texts(found.text.str.lower()), NO_YEAR) & np.isnat(judged.values)
+    judged.bad.add(yearless, "the date has no year", WRITE_DATE)
     judged.bad.add(np.isnat(judged.values), "this is not a date", WRITE_DATE)
     _plausible(judged, asked)
     _finish(found, judged, asked)
