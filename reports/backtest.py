@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from reports.front import Section, add_front, long_date
 from reports.look import Field
 from reports.native_charts import bars, place
 from reports.workbook import Book
-from schemas.backtest import ORDER, TOP, Backtest
+from schemas.backtest import ORDER, TOP, Backtest, first_order
 from schemas.sentences import AFTER_COST
-
-if TYPE_CHECKING:
-    pass
 
 LOW: Final = 7.0  # cm, so that table and chart share a page
 TITLE: Final = "Backtest: an earlier ranking against what failed next"
@@ -49,7 +46,7 @@ CHANCES: Final = (
     Field("ratio_high", "At most (90 %)", "fine", 10),
 )
 VALVES: Final = (
-    Field("place", "Place by benefit", "whole", 9),
+    Field("place", "Place", "whole", 8),
     Field("valve_id", "Valve"),
     Field("home_id", "Home"),
     Field("scheme", "Scheme", "text", 20),
@@ -78,18 +75,33 @@ def write(found: Backtest, path: Path, max_rows: int) -> None:
     add_front(book, "Summary", TITLE, _front(found))
     _capture(book, found)
     _chances(book, found)
+    by = f"by {first_order(found.capture)}"
     failed = found.ranking.loc[found.ranking["failed"]]
     limits: dict[str, Any] = {"max_rows": max_rows, "csv": "backtest-ranking.csv"}
     note = (
-        f"The first {TOP:.0%} by benefit hold {failed['caught'].sum():,.1f} of {len(failed):,}. Where a head's date is "
-        "lost it is drawn back many times, and the share of draws is told."
+        f"The first {TOP:.0%} {by} hold {failed['caught'].sum():,.1f} of {len(failed):,}, as in the sheet Caught. "
+        "Where a head's date is lost it is drawn back many times, and the share of draws is told; the place shown "
+        "is the one without."
     )
-    book.table("Failed valves", "Failed valves, caught and missed, by place", failed, FAILED, note=note, **limits)
+    book.table(
+        "Failed valves", f"Failed valves, caught and missed, {by}", failed, _shown(FAILED, found), note=note, **limits
+    )
     note = f"As known on {long_date(found.on)}, to be compared with what failed; no list of work for today."
     book.table(
-        "Ranking", "All valves then in service, by benefit", found.ranking, VALVES, note=note, paper_rows=60, **limits
+        "Ranking",
+        f"All valves then in service, {by}",
+        found.ranking,
+        _shown(VALVES, found),
+        note=note,
+        paper_rows=60,
+        **limits,
     )
     book.save(path)
+
+
+def _shown(fields: tuple[Field, ...], found: Backtest) -> tuple[Field, ...]:
+    """The fields, without the benefit where no valve has one."""
+    return tuple(field for field in fields if field.name != "benefit_gbp" or first_order(found.capture) == "benefit")
 
 
 def _front(found: Backtest) -> list[Section]:
@@ -109,12 +121,17 @@ def _front(found: Backtest) -> list[Section]:
         Section(str(name), [(f"Note {number}", text) for number, text in enumerate(rows["sentence"], 1)])
         for name, rows in found.said.groupby("about", sort=False)
     ]
-    orders = Section("The orders", [(order.capitalize(), f"{meaning}.") for order, meaning in ORDER.items()])
+    orders = Section(
+        "The orders", [(order.capitalize(), f"{ORDER[order]}.") for order in found.capture["order"].unique()]
+    )
     return [*about, told[0], orders, *told[1:]]
 
 
 def _capture(book: Book, found: Backtest) -> None:
-    note = "Failed valves among the first of each order; the work on each valve as a visit of its own, excluding VAT."
+    note = (
+        "Failed valves among the first of each order; parts of a valve where several share the place that the limit "
+        "cuts, or a lost date is drawn back. The work on each valve as a visit of its own, excluding VAT."
+    )
     book.table("Caught", "What each order catches", found.capture, CAPTURE, note=note, freeze=2)
     first = found.capture.loc[found.capture["share"].eq(TOP)]
     source = book.table(

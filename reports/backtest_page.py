@@ -76,13 +76,13 @@ def _table(capture: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "order": order,
-            "meaning": meaning,
+            "meaning": ORDER[order],
             "told": [
                 f"{row['caught_share']:.1%} ({row['caught_share_low']:.1%} to {row['caught_share_high']:.1%})"
                 for row in rows
             ],
             "top": next(row for row in rows if row["share"] == TOP),
         }
-        for order, meaning in ORDER.items()
+        for order in capture["order"].unique()
         for rows in [capture.loc[capture["order"].eq(order)].to_dict("records")]
     ]

@@ -10,14 +10,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
 ORDER: Final = {
-    "benefit": "by what acting in those 13 weeks saves against leaving (£); where that is equal, above all where "
-    "nothing is saved, by the chance of failing",
+    "benefit": "by what acting in those 13 weeks saves against leaving (£); where nothing is saved, by the chance "
+    "of failing",
     "chance of failing": "by the chance that head or body fails within the 13 weeks",
     "oldest first": "by the age of the head, as far as it was known",
     "most visited first": "by call-outs and return visits to the home in the year before",
     "random": "in any order: any share of the valves holds that share of the failed ones",
 }
 TOP: Final = 0.10  # the share of the valves that the summaries speak of
+
+
+def first_order(capture: pd.DataFrame) -> str:
+    """The order that the ranking stands in: by benefit, or where no valve has one by the chance of failing."""
+    return str(capture["order"].iloc[0])
 
 
 @dataclass(frozen=True)
@@ -34,4 +39,4 @@ class Backtest:
     figures: pd.DataFrame  # name, value, unit: the numbers that matter
     capture: pd.DataFrame  # order, share, valves, failed, caught, cost_gbp, hours, times_random, three measures
     calibration: pd.DataFrame  # tenth, valves, chances, expected, observed, ratio, each with 90 % limits
-    ranking: pd.DataFrame  # every valve then in service, by benefit, with what became of it
+    ranking: pd.DataFrame  # every valve then in service, by `first_order`, with what became of it

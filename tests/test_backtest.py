@@ -17,7 +17,7 @@ from audit.backtest.calibration import by_tenth, slope
 from audit.backtest.capture import capture
 from audit.backtest.failed import failed, watched_through
 from audit.backtest.lost_dates import Lost, ages_drawn, lost_heads
-from audit.backtest.orders import places
+from audit.backtest.orders import ORDERS, places
 from audit.backtest.ranking import RANKED, ranking, stand
 from audit.backtest.then import facts_then, quarter_after, with_places
 from audit.choice import prices
@@ -26,7 +26,7 @@ from audit.facts import facts
 from audit.life import life
 from audit.life.unseen_age import age_with, even_head_ages
 from audit.model import Portfolio
-from schemas.backtest import Backtest
+from schemas.backtest import Backtest, first_order
 from schemas.tables import COLUMNS
 from tests.frames import default_policy, portfolio
 
@@ -80,8 +80,9 @@ def test_the_limits_hold_the_value_and_a_random_order_has_none(caught: pd.DataFr
     assert (caught["caught_share_low"] <= caught["caught_share"] + 1e-12).all()
     assert (caught["caught_share_high"] >= caught["caught_share"] - 1e-12).all()
     random = caught.loc[caught["order"].eq("random")]
-    assert random["caught_share_low"].tolist() == pytest.approx(random["share"].tolist())
-    assert random["caught_share_high"].tolist() == pytest.approx(random["share"].tolist())
+    assert random["valves"].tolist() == [1, 1, 1, 2]  # whole valves of ten, one at least
+    for limit in ("low", "high"):
+        assert random[f"caught_share_{limit}"].tolist() == pytest.approx((random["valves"] / 10).tolist())
 
 
 def test_equal_valves_share_a_place() -> None:
@@ -157,6 +158,7 @@ def test_what_counts_as_failed() -> None:
         f"{case}, 1": part for case, (_, part) in FAULTS.items() if part
     }
     assert found.unnamed == 1
+    assert found.earlier == ("began before",)
 
 
 def test_a_valve_renewed_later_stood_there_before_if_its_home_did() -> None:
@@ -259,6 +261,12 @@ def test_a_book_scored_from_end_to_end(scored: Score) -> None:
     )
     assert found.ranking["place"].tolist() == list(range(1, 25))
     assert found.undated == pytest.approx((4 / 24, 1.0))
+    top = found.capture.loc[found.capture["share"].eq(0.1)].iloc[0]
+    rows = found.ranking
+    for name in ("cost_gbp", "hours"):  # workbook and tidy table add up to the same
+        assert (rows["caught"] * rows[name]).sum() == pytest.approx(top[name])
+    assert rows["caught"].sum() == pytest.approx(top["valves"]) == 2
+    assert rows.loc[rows["failed"], "caught"].sum() == pytest.approx(top["caught"])
     told = " ".join(sentences(found)["sentence"])
     assert "24 valves in 12 homes" in told
     assert "touches 16.7% of the valves, and 100.0% of the failed ones" in told
@@ -280,6 +288,15 @@ def test_what_is_refused(case: str) -> None:
         score(twelve_homes(), on, LATER, default_policy())
     for word in words:
         assert word in str(error.value)
+
+
+def test_where_no_valve_pays_no_order_by_benefit_is_shown(scored: Score) -> None:
+    nothing = scored.ranking.assign(benefit_gbp=0.0)
+    compared = [order for order in ORDERS if order != "benefit"]
+    found = replace(scored, ranking=nothing, capture=capture([nothing], compared))
+    assert first_order(found.capture) == "chance of failing"
+    assert not figures(found)["name"].str.contains("benefit").any()
+    assert "No valve paid by benefit alone on that day" in " ".join(sentences(found)["sentence"])
 
 
 def test_without_a_log_or_a_date() -> None:

@@ -27,7 +27,7 @@ RANKED: Final = (
     "valve_id", "home_id", "scheme", "option", "benefit_gbp", "chance", "cost_gbp", "hours", "head_years", "body_years",
     "head_age_basis", "visits",
 )  # fmt: skip
-HANG_ON_AGE: Final = ("option", "benefit_gbp", "chance", "cost_gbp", "hours", "head_years")
+HANG_ON_AGE: Final = ("benefit_gbp", "chance", "head_years")  # the work stays what that day would have asked for
 RECENT: Final = pd.Timedelta(days=365)
 PENNY: Final = 0.01
 

@@ -12,6 +12,7 @@ from audit.backtest.calibration import Slope, by_tenth, slope
 from audit.backtest.capture import capture
 from audit.backtest.failed import Failed, failed, watched_through
 from audit.backtest.lost_dates import ages_drawn, lost_heads
+from audit.backtest.orders import ORDERS, within
 from audit.backtest.ranking import ranking, stand, with_ages
 from audit.backtest.then import facts_then, quarter_after
 from audit.choice import prices
@@ -28,8 +29,11 @@ from schemas.tables import COLUMNS
 class Score:
     """What a backtest finds.
 
-    `ranking`: RANKED of `audit.backtest.ranking`, failed (bool), reported, part, place by benefit, and caught: in what
-    share of the rankings with dates drawn back the valve lies in the first TOP of all.
+    `ranking`: RANKED of `audit.backtest.ranking`, failed (bool), reported, part, place, and caught: how much of the
+    valve the first TOP of the first order compared hold, 0 to 1, on the mean of the rankings with dates drawn back.
+
+    `capture`: as `audit.backtest.capture` gives it, benefit only where a valve has one. `dearer_gbp`: how much more a
+    failed head costs than a planned one, the middle of the valves.
 
     `named`: share of the quarter's failures whose call-out names its valve; `unranked`: failed valves that nothing
     shows to have been there on the day; `unwatched`: valves left out, whose log does not cover the quarter; `undated`:
@@ -49,6 +53,7 @@ class Score:
     unwatched: int
     undated: tuple[float, float]
     homes: int
+    dearer_gbp: float
     winter: str = ""
 
 
@@ -82,14 +87,16 @@ def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Poli
     ranked = with_outcome(ranked.loc[ranked["valve_id"].isin(seen)].reset_index(drop=True), found.valves)
     lost = lost_heads(then, standing.fit, portfolio.valves.set_index("valve_id")["head_fitted"], after, policy)
     drawn = with_ages(standing, ranked, lost.row, ages_drawn(lost, then, standing.fit), policy)
-    caught = np.mean([place_of(one) <= TOP * len(one) for one in drawn], axis=0)
+    pays = any(one["benefit_gbp"].gt(0).any() for one in drawn)
+    orders = [order for order in ORDERS if pays or order != "benefit"]
+    caught = np.mean([within(one, orders[0], TOP) for one in drawn], axis=0)
     undated = ranked["valve_id"].isin(then.valves["valve_id"].iloc[lost.row])
     named = len(found.valves) / (len(found.valves) + found.unnamed)
     return Score(
         on=day,
         end=end,
         ranking=ranked.assign(place=place_of(ranked), caught=caught).sort_values("place", ignore_index=True),
-        capture=capture(drawn),
+        capture=capture(drawn, orders),
         calibration=by_tenth(drawn, named),
         slope=slope(drawn),
         failed=found,
@@ -98,6 +105,7 @@ def score(portfolio: Portfolio, on: dt.date | None, as_of: dt.date, policy: Poli
         unwatched=int((~watched).sum()),
         undated=(float(undated.mean()), float(undated[ranked["failed"]].mean())),
         homes=int(ranked["home_id"].nunique()),
+        dearer_gbp=float((standing.priced["head_failure"] - standing.priced["head"]).median()),
         winter=standing.winter,
     )
 

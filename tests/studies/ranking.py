@@ -24,6 +24,7 @@ from audit.model import Portfolio
 from audit.policy import load_policy
 from audit.sample import Sample
 from audit.sample.season import wear
+from schemas.backtest import first_order
 
 ON, WEEKS = dt.date(2025, 9, 30), 13
 EPOCH = pd.Timestamp(0)
@@ -78,11 +79,11 @@ def report(name: str, found: Score, truth: pd.Series, seconds: float) -> None:
     print(f"\n{name}: {len(rows):,} valves, {rows['failed'].sum():,} failed, {seconds:.0f} s CPU")
     print(f"dates drawn back: {found.undated[0]:.1%} of the valves, {found.undated[1]:.1%} of the failed")
     print(pd.concat([true.rename("true chance").to_frame().T, table]).round(4).to_string())
-    top = table[0.1]
+    top, first = table[0.1], first_order(found.capture)
     ratio = top / true[0.1]
-    print(f"first 10 %, of the true chance: benefit {ratio['benefit']:.3f}, chance {ratio['chance of failing']:.3f}")
+    print(f"first 10 %, of the true chance: {first} {ratio[first]:.3f}, chance {ratio['chance of failing']:.3f}")
     others = ("oldest first", "most visited first", "random")
-    print("benefit catches", ", ".join(f"{top['benefit'] / top[other]:.2f} times {other}" for other in others))
+    print(first, "catches", ", ".join(f"{top[first] / top[other]:.2f} times {other}" for other in others))
     print(f"the same without the luck of the draw, in failures to be expected: {expected_share(rows, truth):.3f}")
     line = found.slope
     expected = found.calibration["expected"].sum()
