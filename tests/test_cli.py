@@ -252,7 +252,7 @@ def test_explain_speaks_plainly(books: Path) -> None:
     )
     told = valve_audit("explain", "H1", books, *AS_OF).stdout
     assert re.findall(r"\w*[a-z0-9]_[a-z0-9]\w*", told) == ["H1_no_heating"]
-    for words in ("two port zones", "airing cupboard", "no hot water", "reset lever", "22 mm two-port valve"):
+    for words in ("two-port zones", "airing cupboard", "no hot water", "reset lever", "22 mm two-port valve"):
         assert words in told.replace("\n    ", " ")
 
 
