@@ -161,7 +161,7 @@ def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Time
 
 def _with_call_outs(valves: pd.DataFrame, calls: pd.DataFrame, as_of: pd.Timestamp) -> pd.DataFrame:
     events = calls.sort_values("reported", kind="stable").assign(on=lambda rows: rows["reported"].dt.normalize())
-    recent = events.loc[months_between(events["on"], as_of).le(RECENT_MONTHS), ["row", "event"]]
+    recent = events.loc[months_between(events["on"], as_of).lt(RECENT_MONTHS), ["row", "event"]]
     return valves.assign(
         call_outs_12m=_count(recent.drop_duplicates(), valves.index),
         last_symptom=_latest(events, "symptom", valves.index)["symptom"],

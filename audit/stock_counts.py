@@ -33,7 +33,9 @@ def stock_rows(facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame) -> pd.D
     The rows below, one a home, carry jobs on the home's system and call-outs that name no valve; valve_id is missing.
     """
     valves = facts.valves
-    stock = valves[["valve_id", "home_id", "head_age_years", "call_outs_12m"]].copy()
+    calls = _call_outs(facts)
+    stock = valves[["valve_id", "home_id", "head_age_years"]].copy()
+    stock["call_outs_12m"] = _counted(calls["valve_id"], valves["valve_id"])
     for column in GROUPINGS.values():
         stock[column] = valves[column].fillna(UNKNOWN)
     place = pd.Index(valves["valve_id"]).get_indexer(pd.Index(findings["valve_id"]))  # -1 where about no valve
@@ -47,7 +49,7 @@ def stock_rows(facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame) -> pd.D
     for name in RENEWALS:
         stock[name] = of_valve["option"].eq(name)
     stock = stock.assign(**{column: of_valve[column].astype("float64").fillna(0.0) for column in JOB_SUMS})
-    return pd.concat([stock, _of_homes(facts, jobs, stock)], ignore_index=True)
+    return pd.concat([stock, _of_homes(facts, jobs, calls, stock)], ignore_index=True)
 
 
 def _past(findings: pd.DataFrame, rule: str) -> pd.Series[bool]:
@@ -55,17 +57,30 @@ def _past(findings: pd.DataFrame, rule: str) -> pd.Series[bool]:
     return findings["rule"].eq(rule) & findings["severity"].ne("record")
 
 
-def _of_homes(facts: Facts, jobs: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
+def _call_outs(facts: Facts) -> pd.DataFrame:
+    """One row a call-out of the last 12 months, counted once however many reports or valves it has.
+
+    home_id, and valve_id: the first valve of the register that is named, else missing.
+    """
+    calls = facts.visits.loc[facts.visits["is_call_out"], ["event", "home_id", "reported", "valve_id"]]
+    known = calls["valve_id"].where(calls["valve_id"].isin(facts.valves["valve_id"]))
+    events = calls.assign(valve_id=known).groupby("event", sort=True)
+    events = events.agg(home_id=("home_id", "first"), reported=("reported", "min"), valve_id=("valve_id", "first"))
+    return events.loc[months_between(events["reported"].dt.normalize(), facts.as_of).lt(RECENT_MONTHS)]
+
+
+def _counted(ids: pd.Series, register: pd.Series) -> np.ndarray[Any, Any]:
+    return ids.value_counts().reindex(pd.Index(register), fill_value=0).to_numpy(dtype="int64")
+
+
+def _of_homes(facts: Facts, jobs: pd.DataFrame, calls: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
     """One row a home with jobs or call-outs of the last months that no valve is named for; the columns of `stock`."""
     own = (
         jobs.loc[jobs["valve_id"].isna()]
         .groupby("home_id")
         .agg(jobs=("option", "size"), **{column: (column, "sum") for column in JOB_SUMS})
     )
-    calls = facts.visits.loc[facts.visits["is_call_out"], ["home_id", "event", "reported", "valve_id"]]
-    named = calls["event"].isin(calls.loc[calls["valve_id"].notna(), "event"])
-    recent = months_between(calls["reported"].dt.normalize(), facts.as_of).le(RECENT_MONTHS)
-    unnamed = calls.loc[recent & ~named].drop_duplicates("event").groupby("home_id").size()
+    unnamed = calls.loc[calls["valve_id"].isna()].groupby("home_id").size()
     rows = own.join(unnamed.rename("call_outs_12m"), how="outer").fillna(0.0).rename_axis("home_id").reset_index()
     scheme = facts.homes.set_index("home_id")["scheme"].reindex(rows["home_id"]).set_axis(rows.index)
     rows = rows.assign(scheme=scheme.fillna(UNKNOWN), head_kind=NO_ONE_VALVE, location=NO_ONE_VALVE)

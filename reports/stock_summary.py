@@ -181,7 +181,9 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
         f"The stock {name.lower()}",
         results.summaries[key],
         (group, *GROUP),
-        note="Most valves with a danger or fault first. Work and cost as in the job list: no call-outs, no VAT. "
+        note="Most valves with a danger or fault first. A call-out of the last 12 months counts once, in its home's "
+        "scheme and at the first valve named; reports of one day, or while one is open, are one. Work and cost as in "
+        "the job list: the visit's own call-out and VAT left out. "
         f"{AFTER_COST_SAID}",
         max_rows=max_rows,
     )

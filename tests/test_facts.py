@@ -256,8 +256,8 @@ def test_latest_store_and_tap_of_a_home() -> None:
 def test_call_outs_of_the_last_twelve_months_are_events() -> None:
     call = {"kind": "call_out"}
     state = valve({}, [
-        {**call, "reported": "2025-11-24", "completed": "2025-11-24", "symptom": "noise"},  # a day too long ago
-        {**call, "reported": "2025-11-25", "completed": "2025-11-26", "symptom": "leak"},
+        {**call, "reported": "2025-11-25", "completed": "2025-11-25", "symptom": "noise"},  # a day too long ago
+        {**call, "reported": "2025-11-26", "completed": "2025-11-27", "symptom": "leak"},
         {**call, "reported": "2026-01-05T08:00", "completed": "2026-01-05T09:00", "symptom": "no_heating"},
         {**call, "reported": "2026-01-05T18:00", "completed": "2026-01-06", "symptom": "too_hot"},  # the same day
         {**call, "reported": "2026-03-05", "completed": "2026-03-06"},

@@ -77,6 +77,19 @@ def test_what_names_no_valve_is_counted_in_its_scheme_and_apart_by_kind() -> Non
     assert pd.isna(apart["call_outs_per_100"])
 
 
+def test_a_call_out_at_two_valves_counts_once() -> None:
+    """Two reports of one day, one for each valve: one call-out, as in the months of the repeat faults."""
+    homes = [{"home_id": "H1", "scheme": "Birch Court"}]
+    valves = [{"valve_id": f"V{n}", "home_id": "H1", "head_kind": kind} for n, kind in ((1, "zone"), (2, "diverter"))]
+    call = {"home_id": "H1", "kind": "call_out", "reported": "2026-06-01", "completed": "2026-06-01"}
+    calls = [call | {"visit_id": f"J{n}", "valve_id": f"V{n}"} for n in (1, 2)]
+    stock = stock_rows(
+        known_facts(portfolio(homes, valves, calls), AS_OF), result_table("findings"), result_table("jobs")
+    )
+    assert by_group(stock, "scheme")["call_outs_12m"].tolist() == [1]
+    assert by_group(stock, "head_kind").set_index("group")["call_outs_12m"].to_dict() == {"zone": 1, "diverter": 0}
+
+
 def test_missing_group_is_named(counted: dict[str, pd.DataFrame]) -> None:
     assert row(counted["by_place"], group="not recorded")["valves"] == 1
 
