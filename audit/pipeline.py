@@ -34,6 +34,7 @@ from audit.summary import chain_visits, summaries
 from audit.trends import trend_tables
 from schemas.backtest import Backtest
 from schemas.results import RESULT_COLUMNS, Results
+from schemas.sentences import ToDo
 from schemas.tables import COLUMNS
 
 STEPS = 10
@@ -121,16 +122,21 @@ def audit(
         "chain_visits": chain_visits(steps, repeated),
     }
     said = (
-        *totals.pop("said", ()),
+        *map(ToDo, (*totals.pop("said", ()), *_returned(base.counts), *priced.said(), *switched_off(portfolio.absent))),
         *lives_said(fit, known),
         NEAR,
         winter,
-        *priced.said(),
-        *switched_off(portfolio.absent),
         *base.said,
     )
     base = replace(base, policy=policy_rows(policy))  # with the log's own share, where that is used
     return known, replace(base, quarter_start=begins, tables=tables, summaries=counted, said=said, plan=totals)
+
+
+def _returned(counts: pd.DataFrame) -> tuple[str, ...]:
+    """Ask for the rows that could not be used."""
+    found = counts.loc[counts["returned"].gt(0)]
+    each = ", ".join(f"{name} {rows:,.0f}" for name, rows in zip(found["table"], found["returned"], strict=True))
+    return (f"Rows that could not be used, to be mended: {each}; returned-rows.xlsx says where and how.",) * bool(each)
 
 
 def backtest(

@@ -64,8 +64,8 @@ def _call_outs(facts: Facts) -> pd.DataFrame:
     """
     calls = facts.visits.loc[facts.visits["is_call_out"], ["event", "home_id", "reported", "valve_id"]]
     known = calls["valve_id"].where(calls["valve_id"].isin(facts.valves["valve_id"]))
-    events = calls.assign(valve_id=known).groupby("event", sort=True)
-    events = events.agg(home_id=("home_id", "first"), reported=("reported", "min"), valve_id=("valve_id", "first"))
+    grouped = calls.assign(valve_id=known).groupby("event", sort=True)
+    events = grouped.agg(home_id=("home_id", "first"), reported=("reported", "min"), valve_id=("valve_id", "first"))
     return events.loc[months_between(events["reported"].dt.normalize(), facts.as_of).lt(RECENT_MONTHS)]
 
 

@@ -15,6 +15,8 @@ valve is counted in its scheme, and under "no one valve" by kind and place |
 | `options_cost` | grouping, group and option | grouped_by (all, scheme, kind, place), group, option, valves, \
 feasible, chosen, cost_now_median_gbp, cost_now_gbp, expected_later_gbp, total_gbp, benefit_gbp (sums over the chosen) |
 | `findings_by_rule` | rule that fired | rule, severity, findings, homes, valves |
+| `worst_homes` | home with a danger, fault or money finding, worst first | home_id, scheme, severity, danger, fault, \
+money (findings), statement, action, limit_source (of its worst finding), when (its first visit, or why none) |
 | `findings_by_severity` | severity | severity, findings, homes, valves |
 | `week_load` | team and week | team, week_starting, hours_there, hours_used, share, visits, drain_downs |
 | `weeks` | week | week_starting, hours_there, hours_used, share, visits, drain_downs |
@@ -37,8 +39,10 @@ import pandas as pd
 from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats import fixes_held, hypothesis_table, repeat_rate
+from audit.repeats.text import short_day
 from audit.stock_counts import GROUPINGS, age_bands, by_group, options_cost, stock_rows, temperature_bands
 from schemas import words as w
+from schemas.results import SEVERITY_ORDER
 
 MONTHS_SHOWN = 36
 NUMBERS = {r" \([^)]*\)": "", r"[0-9.]+ h\b": "its hours", r"£[0-9,.]*[0-9]": "its cost"}  # of one visit: of any
@@ -86,6 +90,7 @@ def summaries(
         "temperature_bands": temperature_bands(facts, policy),
         "options_cost": options_cost(options, stock),
         "findings_by_rule": _findings_by(findings, ["rule", "severity"]),
+        "worst_homes": _worst_homes(findings, visits),
         "findings_by_severity": _findings_by(findings, ["severity"]),
         "week_load": week_load,
         "weeks": _with_share(week_load.groupby("week_starting", as_index=False)[list(LOAD)].sum()),
@@ -110,6 +115,25 @@ def _findings_by(findings: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
     return ranked.drop(columns="place").reset_index(drop=True)
 
 
+def _worst_homes(findings: pd.DataFrame, visits: pd.DataFrame) -> pd.DataFrame:
+    """One row a home, by its worst finding and then by how many there are."""
+    acts = findings.loc[findings["severity"].ne("record") & findings["home_id"].notna()].sort_values("rank")
+    counts = {name: acts["severity"].eq(name) for name in ACTED_ON}
+    worst = acts.drop_duplicates("home_id").set_index("home_id")
+    table = worst[["scheme", "severity", "statement", "action", "limit_source", "valve_id", "rank"]].join(
+        acts[["home_id"]].assign(**counts).groupby("home_id").sum()
+    )
+    first = visits.sort_values(["week_starting", "rank"], kind="stable").drop_duplicates("home_id").set_index("home_id")
+    first = first[["status", "team", "week_starting"]].reindex(table.index)
+    when = "week of " + short_day(first["week_starting"]) + ", " + first["team"]
+    when = when.fillna("planned").mask(first["status"].eq("left_out"), "left out").mask(first["status"].isna(), "")
+    table = table.assign(when=when.astype("str"), place=table["severity"].map(SEVERITY_ORDER))
+    keys = ["place", *ACTED_ON, "rank"]
+    order = table.sort_values(keys, ascending=[True, False, False, False, True], kind="stable")
+    return order.drop(columns=["place", "rank"]).reset_index()
+
+
+ACTED_ON = ("danger", "fault", "money")  # severities that ask for work
 LOAD = ("hours_there", "hours_used", "visits", "drain_downs")
 
 

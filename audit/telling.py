@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +11,7 @@ import pandas as pd
 
 from schemas.backtest import Backtest
 from schemas.results import CHANGE, SEVERITY_ORDER, Results
-from schemas.sentences import SAFE_NOW, danger_of, how_good
+from schemas.sentences import SAFE_NOW, TO_DO, danger_of, how_good, parted
 
 CHANGES_SHOWN = 10  # visits that changed since the last plan, printed by `run`
 DANGER_SHOWN = 10  # visits of danger left out, printed by `run`
@@ -34,7 +34,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
         *filter(None, [how_good(plan)]),
         *scenario_lines(results.tables["scenarios"]),
         *change_lines(results.summaries.get("plan_changes", pd.DataFrame())),
-        *(f"Note: {sentence}" for sentence in results.said),
+        *said_lines(results.said),
         f"Open {out / 'work-list.xlsx'} or {out / 'summary.html'} first.",
     ]
     return lines
@@ -45,6 +45,12 @@ def backtest_lines(found: Backtest, out: Path) -> list[str]:
     answer = found.said["about"].iloc[0]
     told = found.said.loc[found.said["about"].eq(answer), "sentence"]
     return [*told, f"Open {out / 'backtest.html'} or {out / 'backtest.xlsx'} first."]
+
+
+def said_lines(said: Sequence[str]) -> list[str]:
+    """Tell what to act on first, then how the books were read."""
+    to_do, read = parted(said)
+    return [*(f"{TO_DO}: {sentence}" for sentence in to_do), *(f"Note: {sentence}" for sentence in read)]
 
 
 def danger_lines(visits: pd.DataFrame) -> list[str]:
@@ -123,7 +129,7 @@ def check_lines(results: Results) -> list[str]:
     """Tell the outcome of `check`: counts, what was understood, and the first rows returned or repaired."""
     problems = results.problems
     lines = [*count_lines(results.counts), *map_lines(results.columns_toml)]
-    lines += [f"Note: {sentence}" for sentence in results.said]
+    lines += said_lines(results.said)
     for effect in ("returned", "repaired", "merged"):
         rows = problems.loc[problems["effect"].eq(effect)]
         if rows.empty:

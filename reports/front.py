@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from reports.look import FORMATS, cell, height_of, lines_of
 from reports.workbook import Book
 from schemas.results import Results
+from schemas.sentences import HOW_READ, TO_DO, parted
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,6 +87,11 @@ def long_date(day: dt.date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
-def said(results: Results) -> list[tuple[object, str]]:
-    """What the audit wants its reader to know, numbered."""
-    return [(f"Note {place}", sentence) for place, sentence in enumerate(results.said, 1)]
+def to_do(results: Results) -> Section:
+    """What the reader has to act on, numbered."""
+    return Section(TO_DO, [(f"To do {n}", sentence) for n, sentence in enumerate(parted(results.said)[0], 1)])
+
+
+def how_read(results: Results) -> Section:
+    """How the books were read, and what was assumed, numbered."""
+    return Section(HOW_READ, [(f"Note {n}", sentence) for n, sentence in enumerate(parted(results.said)[1], 1)])

@@ -15,13 +15,13 @@ from reports.svg import Bar, Between, bars, columns, columns_with_limits
 from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
-from schemas.sentences import AFTER_COST_SAID, how_good
+from schemas.sentences import AFTER_COST_SAID, how_good, parted
 
 if TYPE_CHECKING:
     import pandas as pd
 
 TEMPLATES: Final = Path(__file__).with_name("templates")
-WORST: Final = 10  # findings shown in full
+WORST: Final = 10  # homes shown
 NAMED: Final = 8  # groups that fail too often, shown in full
 GAPS, GROUPS = 8, 8  # gaps in the records; files, and schemes, whose quality is shown
 HERO: Final = (
@@ -109,6 +109,7 @@ def given(value: object) -> str:
 
 def _content(results: Results) -> dict[str, Any]:
     tables = results.summaries
+    to_do, how_read = parted(results.said)
     headline = tables["headline"].set_index("key")
     return {
         "results": results,
@@ -116,8 +117,10 @@ def _content(results: Results) -> dict[str, Any]:
         "benefit_said": AFTER_COST_SAID,
         "cautions": CAUTIONS,
         "hero": [headline.loc[key].to_dict() for key in HERO if key in headline.index],
-        "worst": results.tables["findings"].head(WORST).to_dict("records"),
-        "findings": len(results.tables["findings"]),
+        "worst": tables["worst_homes"].head(WORST).to_dict("records"),
+        "homes_to_act_on": len(tables["worst_homes"]),
+        "to_do": to_do,
+        "how_read": how_read,
         "charts": _charts(results),
         "weeks": len(tables["weeks"]),
         "severities": tables["findings_by_severity"].to_dict("records"),

@@ -8,7 +8,7 @@ from typing import Any, Final
 import pandas as pd
 
 from reports.findings_sheet import FINDINGS, kept
-from reports.front import Section, add_front, numbers, said, when
+from reports.front import Section, add_front, how_read, numbers, to_do, when
 from reports.groups_sheets import add_groups
 from reports.look import Field
 from reports.native_charts import bars, lines
@@ -179,11 +179,12 @@ def _read_first(book: Book, results: Results) -> None:
                 ),
             ),
             Section("In numbers", numbers(results.summaries["headline"], ("visits_read", "chains", "homes"))),
+            to_do(results),
             Section("Windows", _windows(results.policy)),
             Section(
                 "Cautions for whoever does the work", [(f"Caution {n}", text) for n, text in enumerate(CAUTIONS, 1)]
             ),
-            Section("What was assumed, and what was missing", said(results)),
+            how_read(results),
         ),
     )
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from reports.findings_sheet import add_records
-from reports.front import Section, add_front, long_date, said
+from reports.front import Section, add_front, how_read, long_date, to_do
 from reports.look import Field
 from reports.workbook import Book
 from schemas.results import EFFECT, Results
@@ -116,7 +116,8 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
             Section("Where to mend", copies),
             Section("Commonest reasons", _reasons(results)),
             Section("Effects", list(EFFECT.items())),
-            Section("What was assumed, and what was missing", said(results)),
+            to_do(results),
+            how_read(results),
         ),
     )
     book.table("Counts", "Rows in = used + merged + returned", results.counts, COUNTS)

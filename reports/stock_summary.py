@@ -7,7 +7,7 @@ from typing import Final
 
 from openpyxl.utils import get_column_letter
 
-from reports.front import Section, add_front, numbers, said, when
+from reports.front import Section, add_front, how_read, numbers, to_do, when
 from reports.look import Field
 from reports.native_charts import bars, place
 from reports.record_quality import add_quality
@@ -169,8 +169,9 @@ def _summary(book: Book, results: Results) -> None:
                 ),
             ),
             Section("In numbers", numbers(results.summaries["headline"], NUMBERS)),
+            to_do(results),
             Section("Cautions for whoever does work", [(f"Caution {n}", text) for n, text in enumerate(CAUTIONS, 1)]),
-            Section("What was assumed, and what was missing", said(results)),
+            how_read(results),
         ),
     )
 

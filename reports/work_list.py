@@ -11,7 +11,7 @@ from openpyxl.styles import Color
 from openpyxl.utils import get_column_letter
 
 from reports.findings_sheet import add_to_act_on, kept
-from reports.front import Section, add_front, numbers, pounds, said, when
+from reports.front import Section, add_front, how_read, numbers, pounds, to_do, when
 from reports.work_list_fields import BENEFIT, CHANGES, JOBS, LEFT_OUT, PARTS, TO_ORDER, VISITS, WEEK
 from reports.work_list_parts import add_pieces, live_fields, live_load, live_order
 from reports.work_list_quarter import add_quarter, choices
@@ -177,6 +177,7 @@ def _read_first(book: Book, results: Results) -> None:
             ),
             Section("Danger not in the plan: make these homes safe first", _danger(results, "left_out")),
             Section(f"Danger in the plan: {SAFE_NOW}", _danger(results, "planned")),
+            to_do(results),
             Section("The order of the list", _order(results)),
             Section("The quarter in numbers", numbers(results.summaries["headline"], NUMBERS)),
             Section(
@@ -187,7 +188,7 @@ def _read_first(book: Book, results: Results) -> None:
             Section("Giving it back", BACK),
             Section("Sheets", _sheets(results)),
             Section("Options", [(option, meaning) for option, meaning in w.OPTION.items()]),
-            Section("What was assumed, and what was missing", said(results)),
+            how_read(results),
         ),
     )
 
@@ -209,8 +210,8 @@ def _order(results: Results) -> list[tuple[object, str]]:
         return []
     each = _limit(results, "plan.fault_worth")
     wait = (
-        f"Over the quarter a visit that waits loses, evenly week by week, its benefit and £{each:,.0f} for each fault "
-        "it mends (plan.fault_worth); the column says how much a week."
+        f"Over the quarter a visit that waits loses, evenly week by week, its benefit, £{each:,.0f} for each fault it "
+        "mends, and as much for each time that the home's faults came back in the last 12 months (plan.fault_worth)."
     )
     same = (
         "A fault that has to be mended sooner or later saves, by being mended now, the dearer attendance of a call-out "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
@@ -13,7 +13,20 @@ AFTER_COST_SAID: Final = (
     "Benefit after cost is what acting now saves against waiting, with the cost of acting already taken off: beside a "
     "cost of £200, a benefit of £12 means that waiting costs £212."
 )
+TO_DO: Final = "To do"
+HOW_READ: Final = "How the books were read, and what was assumed"
 SAFE_NOW: Final = "have these homes made safe today, do not wait for the visit"
+
+
+class ToDo(str):
+    """A sentence that asks its reader to act; every other one tells how the books were read."""
+
+    __slots__ = ()
+
+
+def parted(said: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The sentences to act on, and the others."""
+    return [text for text in said if isinstance(text, ToDo)], [text for text in said if not isinstance(text, ToDo)]
 
 
 def how_good(plan: Mapping[str, Any]) -> str:

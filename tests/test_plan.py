@@ -374,6 +374,21 @@ def test_a_home_without_heat_goes_first_and_counts_its_loss_for_every_cold_week(
     assert reasons["H1"].startswith("could be from the week of 30 Nov 2026, but the hours till then save more")
 
 
+def test_a_fault_that_came_back_costs_more_to_wait() -> None:
+    """H2's second call-out came 9 days after its first: £100 more over 13 weeks; a year ago counts no more."""
+    rows = found(["lever-stiff", "fault", "H1", "V1"], ["lever-stiff", "fault", "H2", "V2"])
+    days = {"H1": ("2025-10-01", "2025-10-10"), "H2": ("2026-10-01", "2026-10-10")}
+    calls = [
+        {"visit_id": f"J{home}{n}", "home_id": home, "reported": day, "completed": day, "kind": "call_out"}
+        for home, pair in days.items()
+        for n, day in enumerate(pair)
+    ]
+    it = Case([valve("V1"), valve("V2", "H2")], rows, homes=HOMES, visits=calls, policy=policy(plan__travel=0.0))
+    table, _ = plan(it.facts, it.jobs, frame("capacity", []), it.prices, it.policy, START)
+    assert table["home_id"].tolist() == ["H2", "H1"]
+    assert table["wait_gbp"].diff().iloc[1] == pytest.approx(-100 / 13, abs=0.02)
+
+
 def test_a_check_before_the_visit_or_overdue_is_said() -> None:
     """Today is 25 November 2026."""
     homes = [{"home_id": "H1", "gas_check_due": "2026-12-02"}, {"home_id": "H2", "gas_check_due": "2026-11-20"}]

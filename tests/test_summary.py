@@ -77,6 +77,13 @@ def test_what_names_no_valve_is_counted_in_its_scheme_and_apart_by_kind() -> Non
     assert pd.isna(apart["call_outs_per_100"])
 
 
+def test_homes_are_listed_by_their_worst_finding_with_counts(counted: dict[str, pd.DataFrame]) -> None:
+    worst = counted["worst_homes"]
+    assert worst["home_id"].is_unique
+    assert worst.iloc[0][["home_id", "severity", "when"]].tolist() == ["H2", "danger", "week of 5 Oct 2026, Team 1"]
+    assert worst[["danger", "fault", "money"]].to_numpy().sum() == 4
+
+
 def test_a_call_out_at_two_valves_counts_once() -> None:
     """Two reports of one day, one for each valve: one call-out, as in the months of the repeat faults."""
     homes = [{"home_id": "H1", "scheme": "Birch Court"}]

@@ -15,6 +15,7 @@ from audit.intake.notes import CodedNotes, code_notes
 from audit.intake.problems import Table, listed
 from audit.intake.typed import Typed, empty_table
 from schemas import checks
+from schemas.sentences import ToDo
 from schemas.tables import COLUMNS
 
 TABLES = tuple(COLUMNS)
@@ -177,12 +178,13 @@ def _told(notes: CodedNotes) -> list[str]:
         (notes.coded, "empty cells of visits were filled from their notes"),
         (
             notes.conflicts,
-            "cells of visits say something else than the note beside them; they stand, returned-rows.xlsx lists them",
+            "cells of visits say something else than the note beside them; they stand; see returned-rows.xlsx",
         ),
     ):
         if len(found):
             each = ", ".join(f"{name} {count:,}" for name, count in found["column"].value_counts(sort=False).items())
-            said.append(f"{len(found):,} {words} ({each}).")
+            told = f"{len(found):,} {words} ({each})."
+            said.append(ToDo(told) if found is notes.conflicts else told)
     return said
 
 

@@ -24,8 +24,11 @@ from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
 from audit.intake.work_list import last_plan, own
 from audit.policy import Policy, load_policy
+from schemas.sentences import ToDo
 
-NO_HOMES = "No table of homes was given: the homes are those that valves and visits name, and homes are not checked."
+NO_HOMES = ToDo(
+    "No table of homes was given: the homes are those that valves and visits name, and homes are not checked."
+)
 WORKBOOKS = (".xlsx", ".xlsm", ".ods")
 Progress = Callable[[str, float], None]  # what is being done, and the share that is done
 
@@ -172,7 +175,7 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
         whole.unclear += found.unclear
         whole.said += [*sheet.said, *found.said]
         if found.tables or found.unclear:
-            whole.said += [f"{sheet.place}: hidden, but read; delete it if it should not count."] * sheet.hidden
+            whole.said += [ToDo(f"{sheet.place}: hidden, but read; delete it if it should not count.")] * sheet.hidden
         elif sheet.grid.height:
             told = any(" passed over, " in sentence for sentence in found.said)
             whole.said.append(f"{sheet.place}: passed over, {_no_table(sheet, told)}.")
@@ -218,13 +221,15 @@ def _doubts(found: ColumnMap) -> list[str]:
     """Say which columns were taken with less than the usual sureness, what was left open, and what was not used."""
     place = f"{found.place}, row {found.row}"
     taken = [c for c in found.chosen if c.sure < SURE]
-    said = [
-        f"{place}: “{c.header.label}” was taken for {c.column} ({c.sure:.0%} sure: {c.reason}); "
-        "correct it in columns.toml if that is wrong."
+    said: list[str] = [
+        ToDo(
+            f"{place}: “{c.header.label}” was taken for {c.column} ({c.sure:.0%} sure: {c.reason}); "
+            "correct it in columns.toml if that is wrong."
+        )
         for c in taken
     ]
     if found.questions:
-        said.append(f"{place}: {'; '.join(found.questions)}; not used unless named in columns.toml.")
+        said.append(ToDo(f"{place}: {'; '.join(found.questions)}; not used unless named in columns.toml."))
     if found.unused:
         labels = ", ".join(f"“{header.label}”" for header in found.unused)
         said.append(f"{place}: not read, for the audit has no column for it: {labels}.")

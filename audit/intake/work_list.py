@@ -23,6 +23,7 @@ from audit.policy import Policy
 from schemas import work_list as words
 from schemas.column import Column
 from schemas.results import RESULT_COLUMNS
+from schemas.sentences import ToDo
 from schemas.tables import COLUMNS
 
 TOP: Final = 12  # rows from the top in which the headers of a sheet are looked for
@@ -124,14 +125,18 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     used = np.flatnonzero((told | ticked) & np.array([cell is not None for cell in cells["visit_number"]], dtype=bool))
     lost = int((told | ticked).sum()) - len(used)
     if lost:
-        found.said.append(f"{sheet.place}: filled in but without a visit number, so not read: {lost:,} of its rows.")
+        found.said.append(
+            ToDo(f"{sheet.place}: filled in but without a visit number, so not read: {lost:,} of its rows.")
+        )
     outcome = _parsed(cells["outcome"], _column("visits", "outcome"), policy, sheet)
     day = _parsed(cells["done_on"], _column("homes", "gas_check_due"), policy, sheet)
     open_ended = int((ticked[used] & outcome.isna().to_numpy()[used]).sum())
     if open_ended:
         found.said.append(
-            f"{sheet.place}: ticked as done but without an outcome: {open_ended:,} of its rows; their work is not "
-            "taken as done: write the outcome."
+            ToDo(
+                f"{sheet.place}: ticked as done but without an outcome: {open_ended:,} of its rows; their work is not "
+                "taken as done: write the outcome."
+            )
         )
     filled = _Filled(sheet, header, at, rows[used], {name: cell[used] for name, cell in cells.items()})
     seen = (outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True))

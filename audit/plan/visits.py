@@ -11,7 +11,7 @@ from audit.choice.prices import Prices
 from audit.model import Facts
 from audit.plan.parts import listed, named
 from audit.plan.split import in_trips
-from audit.plan.waiting import MENDS, faults, ranked, without_heat
+from audit.plan.waiting import MENDS, came_back, faults, ranked, without_heat
 from audit.policy import Policy
 from audit.repeats.text import joined_by
 from schemas import words
@@ -59,7 +59,10 @@ def visits(
     made = _made(work, number, parts, prices, policy)
     homes = facts.homes.drop_duplicates("home_id").set_index("home_id")[OF_HOME]
     made = made.join(homes, on="home_id", how="left")
-    made = made.assign(no_heat=made["home_id"].isin(without_heat(facts, policy)) & made["severity"].isin(MENDS))
+    again = made["home_id"].map(came_back(facts, policy)).astype("float64").fillna(0.0).where(made["trip"].eq(0), 0.0)
+    made = made.assign(
+        came_back=again, no_heat=made["home_id"].isin(without_heat(facts, policy)) & made["severity"].isin(MENDS)
+    )
     order = ranked(made, policy)
     rank = pd.Series(np.arange(1, len(order) + 1), index=order)
     parts = parts.assign(rank=parts["visit"].map(rank))[["rank", "part", "name", "voltage", "pieces"]]

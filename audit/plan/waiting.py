@@ -7,10 +7,12 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from audit.calendar import months_between
 from audit.choice.jobs import RANK_KEYS, rank_keys
 from audit.model import Facts
 from audit.plan.problem import Numbers
 from audit.policy import Policy
+from audit.state import RECENT_MONTHS
 
 LOST_HEAT: Final = ("no_heating", "no_heating_or_hot_water")
 MENDS: Final = ("danger", "fault")  # severities that count besides their money
@@ -24,15 +26,28 @@ def without_heat(facts: Facts, policy: Policy) -> pd.Series:
     return log.loc[lost & log["reported"].ge(open_since), "home_id"]
 
 
+def came_back(facts: Facts, policy: Policy) -> pd.Series:
+    """Return how many call-outs of the last 12 months came within the long repeat window of another, by home_id."""
+    log = facts.visits
+    again = log["is_call_out"] & log["gap_days"].le(policy.number("repeats.long_window"))
+    recent = months_between(log["reported"].dt.normalize(), facts.as_of).lt(RECENT_MONTHS)
+    return log.loc[again & recent].groupby("home_id").size()
+
+
 def faults(work: pd.DataFrame) -> pd.Series:
     """Return the faults that each job mends: one, shared among its stretches; none where it only saves money."""
     return work["severity"].isin(MENDS) / work["stretches"]
 
 
 def counts(visits: pd.DataFrame, policy: Policy) -> pd.Series:
-    """Return what mending counts for the household, GBP: so much a fault, and more in a priority household."""
-    first = visits["priority_household"].eq("yes") & visits["faults"].gt(0)
-    return policy.number("plan.fault_worth") * visits["faults"] + policy.number("plan.priority_worth") * first
+    """Return what mending counts for the household, GBP: so much a fault, and more in a priority household.
+
+    A fault that came back counts again for each time.
+    """
+    mends = visits["faults"].gt(0)
+    times = visits["faults"] + visits["came_back"].where(mends, 0)
+    first = visits["priority_household"].eq("yes") & mends
+    return policy.number("plan.fault_worth") * times + policy.number("plan.priority_worth") * first
 
 
 def a_week(visits: pd.DataFrame, cold_weeks: int, policy: Policy) -> Numbers:
