@@ -135,7 +135,9 @@ def header_look(column: Field) -> str:
 
 def body_cell(sheet: Any, column: Field, *, strong: bool) -> Any:
     """An empty cell with the look of a column's cells; `strong` for rows that stand out."""
-    look = "prose" if column.form in WRAPPED else "right" if column.form in (*NUMBERS, "live") else "left"
+    look = (
+        "prose" if column.form in WRAPPED and column.paper else "right" if column.form in (*NUMBERS, "live") else "left"
+    )
     made = cell(sheet, None, look, FORMATS[column.form])
     if strong:
         made.font = font(bold=True)
@@ -216,10 +218,13 @@ def header_height(fields: Sequence[Field], widths: Sequence[float]) -> float:
 
 
 def row_heights(frame: pd.DataFrame, fields: Sequence[Field], widths: Sequence[float]) -> np.ndarray[Any, Any]:
-    """Heights in points that make wrapped text fit; not every spreadsheet program fits rows by itself."""
+    """Heights in points that make wrapped text fit; not every spreadsheet program fits rows by itself.
+
+    Columns that are for the screen only do not wrap: their texts would make tall rows on paper that show nothing.
+    """
     lines = np.ones(len(frame))
     for column, width in zip(fields, widths, strict=True):
-        if column.form in WRAPPED and column.name in frame.columns:
+        if column.form in WRAPPED and column.paper and column.name in frame.columns:
             text = frame[column.name].astype("str")
             length = text.str.len().to_numpy(dtype="float64", na_value=0.0)
             breaks = text.str.count("\n").to_numpy(dtype="float64", na_value=0.0)

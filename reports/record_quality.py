@@ -31,6 +31,7 @@ GAPS: Final = (
     Field("share", "Share missing", "share", 11),
     Field("cost", "What the gap costs", "prose", 84),
 )
+PAPER: Final = 60  # rows of quality that go on paper: two pages; the sheet holds them all
 FRAMEWORK: Final = "After the Government Data Quality Framework (UK, 3 December 2020)"
 
 
@@ -38,7 +39,8 @@ def add_quality(book: Book, results: Results) -> None:
     """Add the sheets 'Data quality', 'Data gaps' and 'Quality terms'."""
     tables = results.summaries
     note = f"{FRAMEWORK}; the sheet 'Quality terms' says what is counted. Schemes: least complete first."
-    book.table("Data quality", "Quality of the records", tables["quality"], QUALITY, note=note, freeze=3)
+    table = tables["quality"]
+    book.table("Data quality", "Quality of the records", table, QUALITY, note=note, freeze=3, paper_rows=PAPER)
     note = (
         "Judged after everything else was tried: notes have been read, dates taken from visits, readings by their age."
     )
