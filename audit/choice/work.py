@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from audit.calendar import months_between
+from audit.lookup import places
 from audit.model import Facts
 from audit.policy import Policy
 from audit.rules import RULES
@@ -70,6 +71,7 @@ def _old_repeat(facts: Facts, findings: pd.DataFrame, policy: Policy) -> pd.Seri
     named = findings.loc[repeats & findings["visit_id"].notna(), "visit_id"]
     if named.empty:
         return pd.Series(False, index=findings.index)
-    reported = facts.visits.set_index("visit_id")["reported"].reindex(named).set_axis(named.index)
+    place = places(named, facts.visits["visit_id"])
+    reported = facts.visits["reported"].take(place).set_axis(named.index).where(place >= 0)
     old = months_between(reported, facts.as_of).gt(policy.number("repeats.act_window"))
     return old.reindex(findings.index, fill_value=False)

@@ -37,7 +37,14 @@ def known_bodies(bodies: PartLives, counts: BodyCounts, fits: pd.DataFrame) -> p
 
 def curve_of(lives: pd.DataFrame, least: float) -> Curve:
     """Return the survival curve over the ages at which enough are at risk: `least`, and a tenth of the most ever."""
-    columns = tuple(lives[name].to_numpy() for name in ("ended", "failed", "entered"))
+    return _curve(_columns(lives), least)
+
+
+def _columns(lives: pd.DataFrame) -> list[Floats]:
+    return [lives[name].to_numpy(float) for name in ("ended", "failed", "entered")]
+
+
+def _curve(columns: list[Floats], least: float) -> Curve:
     whole = kaplan_meier(*columns)
     enough = max(least, THIN * float(whole.at_risk.max(initial=0.0)))
     begin = steady_from(whole, enough)
@@ -62,10 +69,11 @@ def gap(curve: Curve, shape: float, scale: float) -> tuple[float, float]:
 def gaps(lives: pd.DataFrame, leaf: Ints, parent: Ints, shape: Floats, scale: Floats, least: float) -> Floats:
     """Return gap and limit of every group (groups, 2), from the lives of its valves and of the groups that it holds."""
     found = np.full((len(parent), 2), np.nan)
+    columns = _columns(lives)
     members = {group: [rows] for group, rows in lives.groupby(leaf[lives["valve"]]).indices.items()}
     for group in range(len(parent) - 1, -1, -1):
         rows = np.concatenate(members.get(group, [np.empty(0, dtype=np.int64)]))
         if parent[group] >= 0:
             members.setdefault(int(parent[group]), []).append(rows)
-        found[group] = gap(curve_of(lives.iloc[rows], least), shape[group], scale[group])
+        found[group] = gap(_curve([column[rows] for column in columns], least), shape[group], scale[group])
     return found

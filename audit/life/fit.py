@@ -125,14 +125,19 @@ def _heat(heads: PartLives, degrees: Floats, policy: Policy) -> Heat:
     if min(hot[failed].sum(), (~hot)[failed].sum()) < policy.number("life.minimum_failures"):
         return Heat(policy.number("life.doubling_step"))
     prior = _prior("head", policy)
-    start = [prior.log_shape, prior.log_scale]
+    peaks: dict[float, tuple[Floats, Floats]] = {}  # place and bend of the peak at each rate tried
     whole = np.zeros(len(degrees), dtype=np.int64)
 
     def profile(rate: float) -> float:
         fast = _pace(degrees, 1 / rate if rate else math.inf, policy)
         counts, made = count_lives(sample, fast, whole, cells=COARSE)
-        at, height = climb(lambda x, y: counts(x, y) + prior(x, y), start[0], start[1], near=1e-3)
-        start[:] = at
+        start, bend = [prior.log_shape, prior.log_scale], None
+        if peaks:
+            rates = sorted(peaks)
+            start = [np.interp(rate, rates, along) for along in zip(*(peaks[x][0] for x in rates), strict=True)]
+            bend = peaks[min(rates, key=lambda other: abs(other - rate))][1]
+        at, height, bend = climb(lambda x, y: counts(x, y) + prior(x, y), start[0], start[1], bend=bend, near=1e-3)
+        peaks[rate] = at, bend
         return height + float(made["clock"].sum())
 
     return estimate_heat(profile, policy)

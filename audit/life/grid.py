@@ -20,6 +20,7 @@ CELLS = 240  # of the longest age
 LONGEST_YEARS = 60.0  # effective; a life that lasts longer is censored here
 SHORTEST_YEARS = 15.0
 TINY = 1e-150
+MANY = 20  # places for each life counted: more are not laid out
 GREATEST = 300.0  # logarithm of a cumulative hazard, far beyond any life
 NIL = 1e-300  # keeps the logarithm of an impossible age finite
 
@@ -100,8 +101,13 @@ def counted_pairs(table: str, row: Floats, column: Floats, width: int, group: In
 
 def _summed(table: str, entry: Ints, group: Ints, share: Floats, groups: int) -> Block:
     kept = share > 0
-    pairs, place = np.unique(entry[kept] * groups + group[kept], return_inverse=True)
-    count = np.bincount(place, weights=share[kept], minlength=len(pairs)).astype(float)
+    pairs, share = entry[kept] * groups + group[kept], share[kept]
+    if pairs.max(initial=0) < MANY * len(pairs):  # counted place by place, without sorting
+        dense = np.bincount(pairs, weights=share).astype(float)
+        pairs = np.flatnonzero(dense)
+        return Block(table, pairs // groups, pairs % groups, dense[pairs])
+    pairs, place = np.unique(pairs, return_inverse=True)
+    count = np.bincount(place, weights=share, minlength=len(pairs)).astype(float)
     return Block(table, pairs // groups, pairs % groups, count)
 
 

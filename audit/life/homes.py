@@ -21,7 +21,7 @@ import pandas as pd
 
 from audit.life.bodies import BANDS, Past, ahead, known_ages
 from audit.life.counting import later_blocks
-from audit.life.grid import NIL, Block, Floats, Grid, Ints, doubled_start, flushed, logs, weigh
+from audit.life.grid import NIL, TINY, Block, Floats, Grid, Ints, doubled_start, logs, weigh
 from audit.life.groups import Prior
 from audit.life.lifetimes import PartLives
 
@@ -34,6 +34,7 @@ CELLS = 48  # of the grid of origins, less than a year each
 LOG_SHAPES, LOG_SCALES = (-1.6, 2.7), (0.0, 6.0)  # where the search goes
 LOG_RATES = (-9.0, -1.5)  # of renewals before the log, a year
 KNOWN_SHARE = 0.2  # with fewer bodies of known age the others tell nothing
+LEAST = float(np.log(TINY))  # log chance of an origin, relative to the likeliest
 OLDER = 5.0  # years by which an origin may be older than the oldest body still there
 LEAST_BEND = 0.1  # added, so that a rate of which nothing is known stays where it is
 SLIGHT = 1e-4  # step of the first differences, log scale
@@ -121,7 +122,9 @@ class HomeCounts:
         """Return each kind's greatest log chance (kinds,), and its chances relative to that (kinds, cells + 1)."""
         given = self.of_origins(shape, scale)
         top = given.max(axis=1)
-        return top, flushed(np.exp(given - top[:, None]))
+        given -= top[:, None]
+        np.maximum(given, LEAST, out=given)  # vanishing ones would be slow to multiply
+        return top, np.exp(given, out=given)
 
     def _spread(self, given: Floats, steps: int) -> Floats:
         spread = self.spread

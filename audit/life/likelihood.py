@@ -56,24 +56,33 @@ class Peak:
 
 def find_peak(value: LogLikelihood, log_shape: float, log_scale: float) -> Peak:
     """Climb from a start to the peak, and describe it."""
-    at, _ = climb(value, log_shape, log_scale)
+    at, _, _ = climb(value, log_shape, log_scale)
     return peak_at(value, float(at[0]), float(at[1]))
 
 
 def climb(
-    value: LogLikelihood, log_shape: float, log_scale: float, *, near: float = NEAR, tries: int = 100
-) -> tuple[Floats, float]:
+    value: LogLikelihood,
+    log_shape: float,
+    log_scale: float,
+    *,
+    bend: Floats | None = None,
+    near: float = NEAR,
+    tries: int = 100,
+) -> tuple[Floats, float, Floats]:
     """Climb with damped Newton steps whose curvature is kept up to date (Broyden, Fletcher, Goldfarb, Shanno).
 
-    The search ends at a step that promises to gain less than `near`.
+    The search ends at a step that promises to gain less than `near`. It may begin with the `bend` of a like peak.
 
     Returns:
-        The place (2,) and the height of the peak.
+        The place (2,) and the height of the peak, and its curvature (2, 2), taken downward.
     """
     at = np.array([log_shape, log_scale])
     height = value(*at)
-    gradient, curvature = _slopes(value, at, height)
-    bend = -bent_down(curvature)
+    if bend is None:
+        gradient, curvature = _slopes(value, at, height)
+        bend = -bent_down(curvature)
+    else:
+        gradient = _gradient(value, at)
     for _ in range(tries):
         step = np.asarray(np.linalg.solve(bend, gradient), dtype=float)
         if 0.5 * step @ gradient < near:
@@ -86,7 +95,7 @@ def climb(
         turned, bent = before - gradient, bend @ step
         if turned @ step > 0:
             bend = bend + np.outer(turned, turned) / (turned @ step) - np.outer(bent, bent) / (step @ bent)
-    return at, height
+    return at, height, bend
 
 
 def peak_at(value: LogLikelihood, log_shape: float, log_scale: float) -> Peak:

@@ -10,6 +10,7 @@ from audit.life.watched import days
 from audit.model import Facts
 from audit.policy import Policy
 
+USED = ("visit_id", "valve_id", "home_id", "system", "action", "cause", "symptom", "reported", "at")
 RENEWALS = ("motor", "head", "full")  # from the least to the most
 NOT_DONE = ("no_access", "parts_needed")
 OF_THE_HEAD = ("head", "motor", "end_switch", "spring")  # causes that name the head
@@ -33,7 +34,7 @@ def replaced(facts: Facts, policy: Policy) -> tuple[pd.DataFrame, int]:
     """
     visits = facts.visits
     done = visits["action"].isin((*RENEWALS, "wiring")) & ~visits["outcome"].isin(NOT_DONE)
-    rows = visits.loc[done]
+    rows = visits.loc[done, list(USED)]
     valve, inferred = _which_valve(rows, facts, policy)
     cause, full, renewal = rows["cause"], rows["action"].eq("full"), rows["action"].isin(RENEWALS)
     unnamed = ~cause.isin(OF_THE_HEAD + OF_THE_BODY + ELSEWHERE)

@@ -34,16 +34,18 @@ def watched(facts: Facts, policy: Policy) -> tuple[Floats, Floats]:
     if visits.empty:
         nobody = np.full(len(facts.valves), today)
         return nobody, nobody.copy()
+    number, names = pd.factorize(visits["scheme"].fillna(""))
     seen = pd.DataFrame(
         {
             "file": visits.groupby(["source_file", "source_sheet"], dropna=False).ngroup(),
-            "scheme": visits["scheme"].fillna(""),
+            "scheme": number,
             "day": np.floor(days(visits["reported"])),
         }
     )
     spans = _file_spans(seen, policy.number("life.log_start_share"), policy.number("life.log_gap"))
     spans.loc[spans["last"] >= today - policy.number("life.log_silence"), "last"] = today
-    pairs = seen.value_counts(["scheme", "file"]).rename("visits").reset_index()
+    pairs = seen.groupby(["scheme", "file"]).size().rename("visits").reset_index()
+    pairs["scheme"] = names[pairs["scheme"]]
     share = pairs["visits"] / pairs.groupby("scheme")["visits"].transform("sum")
     own = pairs.loc[share >= OF_A_SCHEME].merge(spans, on="file").groupby("scheme")
     scheme = facts.valves["scheme"].fillna("")
@@ -58,11 +60,12 @@ def _file_spans(seen: pd.DataFrame, start_share: float, gap: float) -> pd.DataFr
 
     It starts after its last long gap, in the first month that has a share of its usual number of visits.
     """
-    ordered = seen.sort_values(["file", "day"], kind="stable")
-    broken = ordered["day"].diff().gt(gap) & ordered["file"].eq(ordered["file"].shift())
-    after = ordered["day"].where(broken).groupby(ordered["file"]).transform("max").fillna(-np.inf)
-    going = ordered.loc[ordered["day"] >= after]
-    monthly = going.assign(month=going["day"] // MONTH).groupby(["file", "month"])["day"].agg(["size", "min"])
-    usual = monthly["size"].groupby("file").transform("median")
-    first = monthly["min"].where(monthly["size"] >= start_share * usual).groupby("file").min()
-    return pd.DataFrame({"first": first, "last": seen.groupby("file")["day"].max()}).reset_index()
+    daily = seen.groupby(["file", "day"]).size().rename("visits").reset_index()
+    broken = daily["day"].diff().gt(gap) & daily["file"].eq(daily["file"].shift())
+    after = daily["day"].where(broken).groupby(daily["file"]).transform("max").fillna(-np.inf)
+    going = daily.loc[daily["day"] >= after]
+    by_month = going.assign(month=going["day"] // MONTH).groupby(["file", "month"])
+    monthly = by_month.agg(visits=("visits", "sum"), first=("day", "min"))
+    usual = monthly["visits"].groupby("file").transform("median")
+    first = monthly["first"].where(monthly["visits"] >= start_share * usual).groupby("file").min()
+    return pd.DataFrame({"first": first, "last": daily.groupby("file")["day"].max()}).reset_index()
