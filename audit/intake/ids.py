@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import pandas as pd
@@ -18,10 +18,12 @@ NUMBERED = {
     "visit": (("visits", "visit_id"),),
 }
 ZEROS = "numbers were joined with others that differ in leading zeros or blanks only"
+PREFIX = "home numbers were joined with others by what follows their prefix"
 NEARLY_ALL = 0.9  # of the homes with another prefix, this share must be found, or they are numbered otherwise
 STREETS = {"RD": "ROAD", "ST": "STREET", "AVE?": "AVENUE", "CL": "CLOSE", "CT": "COURT", "DR": "DRIVE", "LN": "LANE",
            "GDNS": "GARDENS", "CRES": "CRESCENT", "TERR?": "TERRACE", "PL": "PLACE", "SQ": "SQUARE"}  # fmt: skip
 Frames = dict[str, pd.DataFrame]
+Plain = Callable[["pd.Series[str]"], "pd.Series[str]"]
 NONE = pd.Series(dtype="str")
 
 
@@ -40,7 +42,7 @@ def join_ids(frames: Frames, pieces: Mapping[str, int], homes_listed: bool = Tru
     Returns:
         The tables with joined numbers, and a sentence for each sheet that was changed.
     """
-    frames, said = _by_prefix(frames, homes_listed)
+    frames, said = (frames, []) if homes_listed else _beside_the_register(frames)
     for thing, places in NUMBERED.items():
         places = tuple(place for place in places if len(frames[place[0]]))
         if not places:
@@ -55,10 +57,8 @@ def join_ids(frames: Frames, pieces: Mapping[str, int], homes_listed: bool = Tru
             if len(instead):
                 frames, told = _rewritten(frames, (place,), instead, f"{thing} {ZEROS}")
                 said += told
-    for column in ("uprn", "address"):
-        frames, told = _from_list(frames, column)
-        said += told
-    return frames, said
+    frames, told = _from_list(frames)
+    return frames, said + told
 
 
 def fold(ids: pd.Series[str]) -> pd.Series[str]:
@@ -124,26 +124,29 @@ def _sentences(rows: pd.DataFrame, old: pd.Series[str], new: Any, told: str) -> 
     return [f"{place}: {count:,} {told} (such as {was} → {now})." for place, count, was, now in examples]
 
 
-def _by_prefix(frames: Frames, homes_listed: bool) -> tuple[Frames, list[str]]:
-    """Write 12 as PROP-00012 where all homes of the list, and all that it lacks of a table, have one prefix each."""
+def _beside_the_register(frames: Frames) -> tuple[Frames, list[str]]:
+    """Where no homes are listed, write those of the log, and so the homes made of them, with the register's prefix."""
+    listed = frames["valves"]["home_id"]
     said: list[str] = []
-    base = "homes" if homes_listed else "valves"
-    listed = frames[base]["home_id"]
-    for name in ("homes", "valves", "visits"):
+    for name in ("homes", "visits") if listed.notna().any() else ():
         values = frames[name]["home_id"]
-        stray = values[unknown(values, listed)] if name != base and listed.notna().any() else NONE
-        if stray.empty:
-            continue
-        known, asked = _prefixed(listed), _prefixed(stray)
-        if known["prefix"].nunique() > 1 or asked["prefix"].nunique() > 1 or known["prefix"][0] == asked["prefix"][0]:
-            continue
-        known = known.drop_duplicates("number", keep=False).set_index("number")
-        found = asked.set_index("spelled")["number"].map(known["spelled"]).dropna().astype("str")
-        if len(found) >= NEARLY_ALL * len(asked):
-            told = "home numbers were joined with others by what follows their prefix"
-            frames, more = _rewritten(frames, ((name, "home_id"),), found, told)
-            said += more
+        found = _by_prefix(values[unknown(values, listed)], listed)
+        if len(found):
+            frames, told = _rewritten(frames, ((name, "home_id"),), found, PREFIX)
+            said += told
     return frames, said
+
+
+def _by_prefix(stray: pd.Series[str], listed: pd.Series[str]) -> pd.Series[str]:
+    """Read 12 as PROP-00012 where all homes of the list, and all that it lacks, have one prefix each."""
+    if stray.empty:
+        return NONE
+    known, asked = _prefixed(listed), _prefixed(stray)
+    if known["prefix"].nunique() > 1 or asked["prefix"].nunique() > 1 or known["prefix"][0] == asked["prefix"][0]:
+        return NONE
+    number = known.drop_duplicates("number", keep=False).set_index("number")["spelled"]
+    found = asked.set_index("spelled")["number"].map(number).dropna().astype("str")
+    return found if len(found) >= NEARLY_ALL * len(asked) else NONE
 
 
 def _prefixed(ids: pd.Series[str]) -> pd.DataFrame:
@@ -156,28 +159,29 @@ def _prefixed(ids: pd.Series[str]) -> pd.DataFrame:
     return parts.assign(prefix=parts["prefix"].fillna(spelled))
 
 
-def _from_list(frames: Frames, column: str) -> tuple[Frames, list[str]]:
-    """Give homes that are named by their UPRN or address, which the list has once, their own number."""
-    homes = frames["homes"]
-    listed = homes[homes[column].notna() & homes["home_id"].notna()]
+def _from_list(frames: Frames) -> tuple[Frames, list[str]]:
+    """Give homes that are named by a number of another prefix, by their UPRN or by their address, their own number."""
+    homes = frames["homes"][frames["homes"]["home_id"].notna()]
     said: list[str] = []
-    if listed.empty:
-        return frames, said
-    plain = PLAIN[column]
-    for table in ("valves", "visits"):
+    for table in ("valves", "visits") if len(homes) else ():
         values = frames[table]["home_id"]
         stray = values[unknown(values, homes["home_id"])].drop_duplicates()
-        if stray.empty:
-            continue
-        key = plain(listed[column])
-        single = ~key.duplicated(keep=False)
-        number = pd.Series(listed["home_id"][single].array, index=pd.Index(key[single]))
-        found = pd.Series(plain(stray).map(number).array, index=pd.Index(stray), dtype="str").dropna()
-        if len(found):
-            told = f"homes given by {NAMED[column]} were given the home's own number"
-            frames, more = _rewritten(frames, ((table, "home_id"),), found, told)
-            said += more
+        for told in (PREFIX, *NAMED) if len(stray) else ():
+            found = _by_prefix(stray, homes["home_id"]) if told == PREFIX else _named(stray, homes, *NAMED[told])
+            if len(found):
+                frames, more = _rewritten(frames, ((table, "home_id"),), found, told)
+                stray = stray[~stray.isin(found.index)]
+                said += more
     return frames, said
+
+
+def _named(stray: pd.Series[str], homes: pd.DataFrame, column: str, plain: Plain) -> pd.Series[str]:
+    """For each stray name the number of the one home whose UPRN or address it is."""
+    listed = homes[homes[column].notna()]
+    key = plain(listed[column])
+    single = ~key.duplicated(keep=False)
+    number = pd.Series(listed["home_id"][single].array, index=pd.Index(key[single]))
+    return pd.Series(plain(stray).map(number).array, index=pd.Index(stray), dtype="str").dropna()
 
 
 def _plain_uprn(uprns: pd.Series[str]) -> pd.Series[str]:
@@ -193,5 +197,7 @@ def plain_address(addresses: pd.Series[str]) -> pd.Series[str]:
     return text.str.replace(" ", "")
 
 
-PLAIN = {"uprn": _plain_uprn, "address": plain_address}
-NAMED = {"uprn": "UPRN", "address": "their address"}
+NAMED: dict[str, tuple[str, Plain]] = {
+    "homes given by UPRN were given the home's own number": ("uprn", _plain_uprn),
+    "homes given by their address were given the home's own number": ("address", plain_address),
+}
