@@ -15,8 +15,8 @@ from schemas.words import spoken
 
 WIDTH = 110
 UNIT_ENDINGS = {"°C": "_c", "mm": "_mm", "m": "_m", "V": "_v", "A": "_a", "GBP": "_gbp"}
-TIMELINE = ("kind", "symptom", "outcome", "cause", "action", "parts", "lever", "notes")
-AS_WRITTEN = ("notes",)  # by people: shown as it stands
+TIMELINE = ("kind", "symptom", "outcome", "cause", "action", "parts", "lever", "rules_put_right", "notes")
+AS_WRITTEN = ("notes", "rules_put_right")  # shown as it stands
 
 
 def story(asked: str, facts: Facts, results: Results) -> list[str]:

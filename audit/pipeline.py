@@ -27,6 +27,7 @@ from audit.model import Facts, Portfolio
 from audit.plan import Scenarios, of_jobs, plan, quarter_start
 from audit.policy import Policy
 from audit.progress import Progress
+from audit.put_right import closed, put_right_chains
 from audit.quality import records
 from audit.readings import readings
 from audit.repeats import followed, found_since, renewed_soon, rooted, settled
@@ -82,8 +83,9 @@ def audit(
     progress.step("following repeat call-outs")
     tried = groups(known, fit, priced, policy)
     repeated, steps = followed(known, policy, named_batches(known, tried))
+    repeated = put_right_chains(repeated, known)
     found = rooted(settled(found, repeated, steps), repeated, steps, known)
-    found = renewed_soon(found_since(found, repeated, steps, known, policy), known, policy)
+    found = closed(renewed_soon(found_since(found, repeated, steps, known, policy), known, policy), known)
     policy, winter = with_own_winter(policy, fit.season)
     progress.step("costing the options")
     lived = fitted(fit, known, policy)

@@ -9,6 +9,7 @@ import pandas as pd
 from audit.calendar import months_between, years_between
 from audit.policy import Policy
 
+FAILED: Final = "readings-name-head"  # the rule that a planned visit names where the head had failed
 RECENT_MONTHS: Final = 12  # what "recent" means in the column `call_outs_12m`
 READ_AT_HOME: Final = ("store_temp", "tap_temp", "bath_tap_temp")
 LOGGED: Final = [
@@ -21,6 +22,8 @@ LOGGED: Final = [
     "is_call_out",
     "event",
     "symptom",
+    "kind",
+    "rules_put_right",
 ]
 
 
@@ -138,9 +141,12 @@ def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
 def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, policy: Policy) -> pd.DataFrame:
     """Heads and motors renewed on the present body within the window: how many, when by which visits, and the last.
 
-    A head that follows a motor within the long window of repeats ends the repair that the motor began: one renewal.
+    Planned renewals count only where the readings named the head: others, ahead of a failure or for a head of the wrong
+    kind, tell nothing of the body. A head that follows a motor within the long window of repeats ends the repair that
+    the motor began: one renewal.
     """
-    renewed = done.loc[done["action"].isin(("head", "motor")), ["row", "on", "action", "visit_id"]]
+    ahead = done["kind"].eq("planned") & ~done["rules_put_right"].str.contains(FAILED, regex=False).eq(True)
+    renewed = done.loc[done["action"].isin(("head", "motor")) & ~ahead, ["row", "on", "action", "visit_id"]]
     body_known = valves["body_since"].where(valves["body_age_basis"].ne("the head's date"))
     on_older_body = body_known.reindex(renewed["row"]).set_axis(renewed.index) >= renewed["on"]
     recent = months_between(renewed["on"], as_of).le(policy.number("repeats.head_again_window"))

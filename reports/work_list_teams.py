@@ -9,7 +9,7 @@ from reports.look import Field
 from reports.work_list_quarter import choices
 from schemas import words as w
 from schemas.results import CAUTIONS
-from schemas.work_list import BOX, NUMBER, ROOM
+from schemas.work_list import BOX, NUMBER, PUTS_RIGHT, ROOM
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,6 +32,7 @@ TEAM: Final = (
     Field("notes", "Notes", width=12),
     Field("visit_number", NUMBER, width=16, paper=False),
     Field("work", "Valves and work", width=30, paper=False),
+    Field("puts_right", PUTS_RIGHT, width=30, paper=False),
 )
 ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it springs back",
                  "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip

@@ -80,6 +80,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("chance_fail_quarter", "number", "share", "Chance that the valve, if left, fails in 13 weeks."),
         ("in_short", "text", "", "What is done in a few words: the new part and the tasks, or the tasks only."),
         ("chosen_why", "text", "", "Why it is done: danger, a fault, or what it saves; how a shared call-out counts."),
+        ("puts_right", "text", "", "The rules whose findings the job puts right."),
     ),
     "planned-visits": _table(
         "planned-visits",
@@ -117,6 +118,7 @@ RESULT_COLUMNS: Final[dict[str, tuple[Column, ...]]] = {
         ("history", "text", "", "What became of it in earlier plans."),
         ("chance_fail_quarter", "number", "share", "Chance that one of its valves fails within 13 weeks, if left."),
         ("wait_gbp", "number", "GBP a week", "What each week of waiting costs: benefit and what its faults count."),
+        ("puts_right", "text", "", "Each valve, or 'home', and the rules whose findings the visit puts right."),
     ),
     "scenarios": _table(
         "scenarios",

@@ -166,6 +166,9 @@ class Visits(_Table):
     orange_live: Series[str] = column("word", "Orange wire was live.", words=w.YES_NO)
     position: Series[str] = column("word", "Where the valve stood.", words=w.POSITION)
     lever: Series[str] = column("word", "The manual lever as found or left.", words=w.LEVER)
+    rules_put_right: Series[str] = column(
+        "text", "Rules whose findings the visit put right.", example="too-close-to-pump, flow-direction-wrong"
+    )
 
 
 class Rates(_Table):

@@ -14,6 +14,7 @@ TITLES: Final = {  # what stands at the top of it
 }
 VISITS: Final = "Visits"
 LEFT_OUT: Final = "Left out"
+PUTS_RIGHT: Final = "Findings put right"
 NUMBER: Final = "Visit number"  # on every sheet that is read back: the same for a home's visit in every plan
 
 # the planner's columns: our name → the header on the sheets Visits and Left out
@@ -31,6 +32,7 @@ PLANNER: Final = {
 TEAM: Final = {
     "visit_number": NUMBER,
     "work": "Valves and work",
+    "puts_right": PUTS_RIGHT,
     "done": "Done",
     "outcome": "Outcome",
     "done_on": "Done on",

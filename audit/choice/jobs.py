@@ -14,7 +14,7 @@ from audit.choice.options import notes as taken
 from audit.choice.prices import Prices, pounds
 from audit.choice.texts import written
 from audit.choice.wording import in_short, what
-from audit.choice.work import among, needs, work
+from audit.choice.work import RENEWALS, among, needs, work
 from audit.model import Facts
 from audit.policy import Policy
 from audit.repeats.text import joined_by
@@ -46,6 +46,7 @@ def jobs(
     asked = pd.concat([asked, _billed(asked, policy)], axis=1)
     asked = pd.concat([asked, _benefit(asked, prices, policy)], axis=1)
     asked = asked.assign(cost=bills.cost(asked, prices), reason=_reasons(asked, found), chosen_why=_why(asked))
+    asked = asked.assign(puts_right=_puts_right(asked, found))
     return _table(_ranked(asked), prices, policy)
 
 
@@ -175,6 +176,15 @@ def _why(asked: pd.DataFrame) -> pd.Series:
     must = must.where(needed | asked["severity"].eq("danger"), "")
     both = must.ne("") & why.ne("")
     return (must + why).mask(both, must + "; the new part: " + why)
+
+
+def _puts_right(asked: pd.DataFrame, found: pd.DataFrame) -> pd.Series:
+    """The rules whose findings each job puts right; those that ask for a renewal, where the part is renewed."""
+    option = found["target"].map(asked.set_index("target")["option"])
+    whole = ~found["remedy"].eq("renew_body") | option.eq("full")
+    done = ~found["remedy"].isin(RENEWALS) | (option.ne("leave") & whole)
+    rules = joined_by(found.loc[done, "target"], found.loc[done, "rule"], ", ")
+    return asked["target"].map(rules).astype("str")
 
 
 def _ranked(asked: pd.DataFrame) -> pd.DataFrame:

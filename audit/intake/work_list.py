@@ -31,6 +31,15 @@ ENDED: Final = ("fixed", "temporary", "no_fault_found")  # outcomes after which 
 TEAM_KNOWN: Final = ("visit_number", "work", "outcome", "done_on")  # headers that make a sheet a team's
 PLANNER_KNOWN: Final = ("visit_number", "include", "home_id", "why")  # and the planner's
 KNOWN_COLUMNS: Final = 5  # columns by which a table of results is known
+Piece = tuple[str | None, str | None, str | None]  # valve, action, rules whose findings it puts right
+STAYS: Final = re.compile(
+    r"\b(?:(?:fault|problem|defect|leak|danger|it) (?:still )?(?:stays|remains|persists|is still there|still there)"
+    r"|still (?:faulty|there|not|no (?:heat|hot)|leak\w*|pass\w*|stick\w*|stuck|to (?:be )?do(?:ne)?|wrong|too)"
+    r"|not (?:yet )?(?:done|fixed|cured|mended|put right|re-?made|finished|completed?|changed|moved|fitted|replaced)"
+    r"|(?:could|did) ?n[o']t|un(?:able|finished|resolved)|to be done|left (?:as is|as it (?:is|was)|undone)"
+    r"|nothing (?:was )?done|return visit|needs? (?:another|a return|a second|follow))\b",
+    re.I,
+)
 READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
 
 
@@ -175,7 +184,8 @@ class _Filled:
         """Make tables of visits: the first has each row's first piece of work, the next its second, and so on."""
         if not len(self.rows):
             return []
-        work = [_pieces(cell) for cell in self.cells["work"]]
+        cells = zip(self.cells["work"], self.cells["puts_right"], strict=True)
+        work = [_pieces(done, rules) for done, rules in cells]
         return [
             self._table(turn, [pieces[turn : turn + 1] for pieces in work], outcome, day, readings)
             for turn in range(max(len(pieces) for pieces in work))
@@ -184,7 +194,7 @@ class _Filled:
     def _table(
         self,
         turn: int,
-        work: Sequence[Sequence[tuple[str | None, str | None]]],
+        work: Sequence[Sequence[Piece]],
         outcome: pd.Series,
         day: pd.Series,
         readings: Sequence[Mapping[str, str]],
@@ -192,21 +202,26 @@ class _Filled:
         has = np.array([bool(piece) for piece in work], dtype=bool)
         dates = day.dt.strftime("%Y%m%d").fillna("UNDATED")
         ended, fixed = outcome.isin(ENDED), outcome.eq("fixed")
+        right = fixed & ~np.array([stays(note) for note in self.cells["notes"]], dtype=bool)
         number = pd.Series([words_of(cell) for cell in self.cells["visit_number"]])
         home = number.str.replace(r"-P\d+$", "", regex=True)
-        pieces = [piece[0] if piece else (None, None) for piece in work]
-        action = pd.Series([what for _, what in pieces], dtype=object).where(fixed, None)
+        pieces = [piece[0] if piece else (None, None, None) for piece in work]
+        action = pd.Series([what for _, what, _ in pieces], dtype=object).where(fixed, None)
         action = action.mask(outcome.eq("no_fault_found"), "none")
         values: dict[str, tuple[str, Any]] = {  # column of visits: header of the sheet, cells
             "visit_id": ("visit_number", number + "-" + dates + (f"-{turn + 1}" if turn else "")),
             "home_id": ("visit_number", home),
-            "valve_id": ("work", [valve for valve, _ in pieces]),
+            "valve_id": ("work", [valve for valve, _, _ in pieces]),
             "reported": ("done_on", self.cells["done_on"]),
             "attended": ("done_on", day),
             "completed": ("done_on", day.where(ended)),
             "kind": ("outcome", ["planned"] * len(has)),
             "outcome": ("outcome", self.cells["outcome"]),
             "action": ("work", action),
+            "rules_put_right": (
+                "puts_right",
+                pd.Series([rules for *_, rules in pieces], dtype=object).where(right, None),
+            ),
         }
         if not turn:  # what is told of the home is told once
             values["notes"] = ("notes", self.cells["notes"])
@@ -239,14 +254,29 @@ def _missing(cell: object) -> bool:
     return cell is None or cell is pd.NaT or cell != cell
 
 
-def _pieces(cell: object) -> list[tuple[str | None, str | None]]:
-    """The text 'valve = action, action; …' as pairs; one pair of nothing where it says nothing."""
-    found: list[tuple[str | None, str | None]] = []
-    for part in words_of(cell).split("; ") if cell is not None else []:
-        valve, _, actions = part.rpartition(" = ")
-        of = None if valve in ("", words.HOME) else valve
-        found += [(of, None if action == words.OTHER else action) for action in actions.split(", ")]
-    return found or [(None, None)]
+def _pieces(work: object, rules: object) -> list[Piece]:
+    """The texts 'valve = action, action; …' and 'valve = rule, rule; …' as pieces of work; one of nothing at least.
+
+    The rules stand with the first piece of their valve.
+    """
+    right = {of: text for of, text in _by_valve(rules) if text}
+    found: list[Piece] = []
+    for of, actions in _by_valve(work):
+        found += [
+            (of, None if action == words.OTHER else action, right.pop(of, None)) for action in actions.split(", ")
+        ]
+    return found or [(None, None, None)]
+
+
+def _by_valve(cell: object) -> list[tuple[str | None, str]]:
+    """The text 'valve = told; …' as pairs; None in place of a valve where it is the home's system."""
+    parts = [part.rpartition(" = ") for part in words_of(cell).split("; ")] if cell is not None else []
+    return [(None if valve in ("", words.HOME) else valve, told) for valve, _, told in parts]
+
+
+def stays(note: object) -> bool:
+    """Whether a note says that a fault stays, or that something was not done: "not" and "no" elsewhere do not tell."""
+    return note is not None and STAYS.search(words_of(note)) is not None
 
 
 def _read_plan(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.DataFrame:

@@ -125,6 +125,7 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         of_visits=which.where(of.gt(1), "").astype("str"),
         visit_number=made["home_id"] + "-P" + (made["trip"] + 1).astype("str"),
         work=joined_by(number, code, "; "),
+        puts_right=joined_by(number, _rules(work), "; ").reindex(made.index),
         jobs=joined_by(number, _named(work, work["what"]), "\n"),
         why=joined_by(number, _named(work, work["reason"] + "."), "\n"),
         parts=listed(lines, "visit", "part").reindex(made.index).fillna("").astype("str"),
@@ -134,6 +135,14 @@ def _made(work: pd.DataFrame, number: pd.Series, parts: pd.DataFrame, prices: Pr
         benefit_gbp=(made["benefit_gbp"] - call_out * made["trip"].gt(0)).round(2),
         drain_down=pd.Series(np.where(made["drains"], "yes", "no"), dtype="str", index=made.index),
     )
+
+
+def _rules(work: pd.DataFrame) -> pd.Series:
+    """Each job that is done as 'valve = rule, rule', to be read back; missing where it puts no finding right."""
+    if "puts_right" not in work:
+        return pd.Series(index=work.index, dtype="str")
+    done = work["stretch"].eq(work["stretches"]) & work["puts_right"].notna()
+    return (work["valve_id"].fillna(HOME) + " = " + work["puts_right"].astype("str")).where(done)
 
 
 def _codes(work: pd.DataFrame) -> list[str]:

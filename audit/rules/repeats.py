@@ -173,9 +173,9 @@ RULES: Final = (
         name="head-replaced-again",
         family="repeats",
         severity="fault",
-        fires="At least this many heads or motors were renewed on one body within the window; a head soon after a "
-        "motor ends the same repair and counts once with it. A fault where the valve failed again since, a record "
-        "while the last one holds. Where a chain of repeats is still to do, its root decides.",
+        fires="At least this many heads or motors were renewed on one body within the window; planned ones do not "
+        "count; a head soon after a motor ends the same repair and counts once with it. A fault where the valve failed "
+        "again since, a record while the last one holds. Where a chain of repeats is still to do, its root decides.",
         why="Heads do not fail so fast by themselves: a stiff body or a hot place wears them out. A valve that works "
         "is no ground for a new one.",
         action="Renew the whole valve rather than another head; measure the air at the head.",
