@@ -124,7 +124,9 @@ def _last_event(findings: pd.DataFrame, visits: pd.DataFrame) -> pd.Series:
     reported = visits.set_index("visit_id")["reported"]
     last = _days(findings["visit_id"], reported).where(rule.eq("repeat-call-out"))
     last = last.mask(rule.eq("several-valves-one-home"), _days(findings["home_id"], faults))
-    return last.mask(rule.eq("no-fault-found-again"), _days(findings["home_id"], missed)).dt.normalize()
+    last = last.mask(rule.eq("no-fault-found-again"), _days(findings["home_id"], missed))
+    day: pd.Series = last.dt.normalize()
+    return day
 
 
 def _days(ids: pd.Series, by: pd.Series) -> pd.Series:

@@ -33,7 +33,7 @@ OF_REGISTER = [
     ("insertion-out-of-range", {"insertion_mm": "8", "body_size_mm": "22"}, "insertion_mm 8 mm"),
     ("too-close-to-pump", {"pump_distance_m": "0.4"}, "pump_distance_m 0.4 m"),
     ("flow-direction-wrong", {"flow_direction_ok": "no"}, "flow_direction_ok no"),
-    ("head-does-not-suit-body", {"head_kind": "mid_position", "ports": "2"}, "head_kind mid position, ports 2"),
+    ("head-does-not-suit-body", {"head_kind": "mid_position", "ports": "2"}, "head_kind mid-position, ports 2"),
     ("wires-do-not-match-head", {"head_kind": "zone", "wires": "3"}, "head_kind zone, wires 3"),
     ("switch-overloaded", {"switch_load_a": "4"}, "switch_load_a 4 A"),
 ]  # fmt: skip

@@ -292,7 +292,8 @@ def test_the_audit_reads_every_column_of_the_books(form: str, tmp_path: Path, sm
     reading = intake.read([tmp_path])
     counts = reading.counts.set_index("table")
     assert (counts["rows_in"] == counts["used"] + counts["merged"] + counts["returned"]).all()
-    assert not any(reading.absent.values())
+    assert reading.absent["visits"] <= {"rules_put_right"}  # only work lists write it
+    assert not any(names for table, names in reading.absent.items() if table != "visits")
     known = reading.tables["valves"].set_index("valve_id")
     truth = small.tables["valves"].set_index("valve_id").loc[known.index]
     for column in ("ports", "wires", "model", "head_detachable", "flow_temp_c"):

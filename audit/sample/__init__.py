@@ -85,7 +85,9 @@ def make(homes: int, seed: int, as_of: dt.date = dt.date(2026, 9, 30), world: Wo
 
 def _canonical(name: str, table: pd.DataFrame) -> pd.DataFrame:
     """The table with every canonical column, in order."""
-    return table.reindex(columns=[column.name for column in COLUMNS[name]])
+    lacks = [column.name for column in COLUMNS[name] if column.name not in table]  # text that our own lists write
+    table = table.assign(**{column: pd.Series(np.nan, index=table.index, dtype="str") for column in lacks})
+    return table[[column.name for column in COLUMNS[name]]]
 
 
 def portfolio(sample: Sample) -> Portfolio:

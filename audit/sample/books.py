@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from schemas.column import Kind
+from schemas.column import Column, Kind
 from schemas.fixed_zip import save_workbook
 from schemas.tables import COLUMNS
 
@@ -116,13 +116,18 @@ def write_book(name: str, table: pd.DataFrame, folder: Path, on: dt.date, total:
     book = Workbook(write_only=True)
     sheet = book.create_sheet(SHEETS[name])
     sheet.freeze_panes = f"C{FIRST_ROW[name]}"
-    for place, column in enumerate(COLUMNS[name], start=1):
+    for place, column in enumerate(_kept(name), start=1):
         width = 60 if column.name == "notes" else WIDTHS[column.kind]
         sheet.column_dimensions[get_column_letter(place)].width = width
     for row in _rows(name, table, sheet, on, total):
         sheet.append(row)
     save_workbook(book, folder / f"{name}.xlsx", on)
     return folder / f"{name}.xlsx"
+
+
+def _kept(name: str) -> list[Column]:
+    """The columns that a book of this kind has: those with a header of its own."""
+    return [column for column in COLUMNS[name] if column.name in HEADERS[name]]
 
 
 def _rows(
@@ -132,11 +137,11 @@ def _rows(
     if name in TITLED:
         yield [_cell(sheet, f"{SHEETS[name]} to {on:%d/%m/%Y}", bold=True)]
         yield []
-    yield [_cell(sheet, HEADERS[name][column.name], bold=True) for column in COLUMNS[name]]
-    columns = [_column(name, column.name, column.kind, table[column.name], sheet) for column in COLUMNS[name]]
+    yield [_cell(sheet, HEADERS[name][column.name], bold=True) for column in _kept(name)]
+    columns = [_column(name, column.name, column.kind, table[column.name], sheet) for column in _kept(name)]
     yield from map(list, zip(*columns, strict=True))
     if name == "visits" and total:
-        cost = [column.name for column in COLUMNS[name]].index("cost_gbp")
+        cost = [column.name for column in _kept(name)].index("cost_gbp")
         known = pd.to_numeric(table["cost_gbp"], errors="coerce").sum()
         yield [_cell(sheet, "Total"), *[None] * (cost - 1), round(float(known), 2)]
 
