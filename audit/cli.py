@@ -57,7 +57,7 @@ def run(
         ),
     ] = None,
     budget: Annotated[
-        list[float] | None,
+        list[str] | None,
         typer.Option("--budget", metavar="GBP", help="What all visits may cost; further ones are compared with it."),
     ] = None,
     capacity: Annotated[

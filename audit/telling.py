@@ -76,21 +76,27 @@ def _homes(told: str, visits: pd.DataFrame) -> list[str]:
 def scenario_lines(scenarios: pd.DataFrame) -> list[str]:
     """Tell what each extra hour or pound buys, a line a scenario."""
     lines = ["Scenarios (worth: the benefit, and what a fault put right counts besides):"] if len(scenarios) else []
+    before: dict[Any, Any] = {"series": ""}
     for row in scenarios.to_dict("records"):
-        each = [
-            f"{told} for each extra {what}"
-            for told, what, there in (
-                (f"£{row['per_extra_hour_gbp']:,.2f}", "hour", row["series"] != "budget"),
-                (f"£{row['per_extra_pound']:,.2f}", "pound spent", row["series"] == "budget"),
-            )
-            if there and "nan" not in told
-        ]
+        each = _each(row, before["scenario"]) if row["series"] == before["series"] else ""
+        before = row
         lines.append(
             f"  {row['scenario']}: {counted(row['visits_planned'], 'visit')}, {row['hours_used']:,.1f} h, "
             f"£{row['cost_gbp']:,.0f}, worth £{row['worth_gbp']:,.0f}; left out: {row['danger_left_out']:,} danger, "
-            f"{counted(row['faults_left_out'], 'fault')}{'; ' + each[0] if each else ''}"
+            f"{counted(row['faults_left_out'], 'fault')}{each}"
         )
     return lines
+
+
+def _each(row: Mapping[Any, Any], before: str) -> str:
+    """Tell what each hour, or pound, more than the scenario before it brings; empty where there is no more of them."""
+    name, what = ("per_extra_pound", "pound spent") if row["series"] == "budget" else ("per_extra_hour_gbp", "hour")
+    worth = row[name]
+    if pd.isna(worth):
+        return ""
+    if worth < 0:
+        return f"; worth £{-row['extra_worth_gbp']:,.0f} less than '{before}', the hours lie in other weeks or patches"
+    return f"; £{worth:,.2f} for each extra {what}, against '{before}'"
 
 
 def change_lines(changes: pd.DataFrame) -> list[str]:

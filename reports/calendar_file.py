@@ -29,20 +29,21 @@ def _lines(results: Results) -> Iterator[str]:
     columns = ["home_id", "week_starting", "team", "hours", "drain_down", "severity", "of_visits"]
     yield from ("BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//valve-audit//planned visits//EN", "CALSCALE:GREGORIAN")
     for row in dated[columns].to_dict("records"):
-        for line in _event(row, results.as_of):
+        for line in _event(row, results.as_of, results.quarter_start):
             yield from folded(line)
     yield "END:VCALENDAR"
 
 
-def _event(row: dict[Any, Any], as_of: dt.date) -> Iterator[str]:
+def _event(row: dict[Any, Any], as_of: dt.date, begins: dt.date) -> Iterator[str]:
     start = row["week_starting"]
+    first = max(start.date(), begins)  # of a week that has begun when the quarter starts
     which = f", {row['of_visits']}" if isinstance(row["of_visits"], str) and row["of_visits"] else ""
     drains = ", drains down" if row["drain_down"] == "yes" else ""
     name = f"{row['team']}|{row['home_id']}|{row['of_visits']}|{start:%Y%m%d}"
     yield "BEGIN:VEVENT"
     yield f"UID:{hashlib.sha256(name.encode()).hexdigest()[:32]}@valve-audit.invalid"
     yield f"DTSTAMP:{as_of:%Y%m%d}T000000Z"
-    yield f"DTSTART;VALUE=DATE:{start:%Y%m%d}"
+    yield f"DTSTART;VALUE=DATE:{first:%Y%m%d}"
     yield f"DTEND;VALUE=DATE:{start + dt.timedelta(days=WORKING_DAYS):%Y%m%d}"
     yield "SUMMARY:" + escaped(f"Valve visit, home {row['home_id']}: {row['hours']:.4g} h{drains}{which}")
     yield "CATEGORIES:" + escaped(str(row["team"])) + "," + escaped(str(row["severity"]))

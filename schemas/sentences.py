@@ -36,10 +36,13 @@ def how_good(plan: Mapping[str, Any]) -> str:
     """
     if "bound_gbp" not in plan:
         return ""
+    within = "these hours" if "budget_gbp" not in plan else f"these hours and a budget of £{plan['budget_gbp']:,.0f}"
+    if plan["bound_gbp"] <= 0:
+        return f"Within {within} no visit that is worth anything can be planned."
     return (
         f"The plan's benefit is £{plan['benefit_gbp']:,.0f}. Danger and homes without heat go first, then the plan is "
         f"made for worth: the benefit, and what each fault mended counts besides, the more the sooner. Its worth is "
-        f"£{plan['worth_gbp']:,.0f}, at most {plan['gap_percent']:.1f} % below the best possible in these hours "
+        f"£{plan['worth_gbp']:,.0f}, at most {plan['gap_percent']:.1f} % below the best possible in {within} "
         f"(£{plan['bound_gbp']:,.0f}); another plan may bring more benefit by mending faults later."
     )
 

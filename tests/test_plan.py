@@ -157,8 +157,11 @@ def test_why_a_visit_is_left_out(capacity: list[Row], home: str, reason: str) ->
 @pytest.mark.parametrize(
     ("capacity", "said"),
     [
-        ([week(30, starting="2026-11-23")], ["1 of 1 rows of capacity start outside", "no visit could be planned"]),
-        ([week(30), week(30, starting="2027-03-01")], ["1 of 2 rows of capacity start outside"]),
+        (
+            [week(30, starting="2026-11-23")],
+            ["capacity.csv, row 2: outside the quarter, 30 November 2026 to", "no visit could be planned"],
+        ),
+        ([week(30), week(30, starting="2027-03-01")], ["capacity.csv, row 3: outside the quarter"]),
         ([week(0)], ["No team has hours in the quarter, 30 November 2026 to 28 February 2027"]),
         ([week(30), week(30, starting="2027-02-22")], []),
     ],

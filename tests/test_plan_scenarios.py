@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,9 @@ from hypothesis import strategies as st
 
 from audit.errors import CannotUse
 from audit.plan import Scenarios, plan
+from audit.plan.slots import usable
 from audit.scenario_options import scenarios_of
+from audit.telling import scenario_lines
 from schemas.results import RESULT_COLUMNS
 from tests.frames import default_policy, frame
 from tests.test_plan import START, case, week
@@ -57,6 +60,50 @@ def test_other_teams_are_compared_with_the_plan() -> None:
     assert table["scenario"].tolist() == ["as planned", "winter.csv"]
     assert table["extra_hours"].tolist()[1] == 9.0
     assert table["visits_left_out"].tolist()[1] == 0
+    assert table["worth_gbp"].iloc[1] > table["worth_gbp"].iloc[0] > 0
+
+
+def test_what_an_extra_hour_brings_says_against_what() -> None:
+    row = {"series": "hours", "visits_planned": 2, "hours_used": 4.0, "cost_gbp": 200.0, "worth_gbp": 100.0}
+    row |= {"danger_left_out": 0, "faults_left_out": 1, "per_extra_pound": np.nan}
+    rows = [
+        row | {"scenario": "hours −10 %", "per_extra_hour_gbp": np.nan},
+        row | {"scenario": "as planned", "per_extra_hour_gbp": 27.05},
+        row | {"series": "capacity", "scenario": "as planned", "per_extra_hour_gbp": np.nan},
+        row | {"series": "capacity", "scenario": "b.csv", "per_extra_hour_gbp": -5.59, "extra_worth_gbp": -228.0},
+    ]
+    ends = [line.partition("1 fault")[2] for line in scenario_lines(pd.DataFrame(rows))[1:]]
+    assert ends == [
+        *("", "; £27.05 for each extra hour, against 'hours −10 %'", ""),
+        "; worth £228 less than 'as planned', the hours lie in other weeks or patches",
+    ]
+
+
+def test_hours_that_no_home_can_use_buy_nothing() -> None:
+    homes = frame("homes", [{"home_id": "H1", "patch": "North"}, {"home_id": "H2", "patch": "South"}])["patch"]
+    rows = [week(20.0), week(500.0, "Team 2", patch="Nowhere"), week(4.0, "Team 3", patch="North")]
+    slots, said = usable(frame("capacity", rows), START, 13, homes)
+    assert slots["hours"].tolist() == [20.0, 4.0]
+    assert len(said) == 1
+    assert said[0].startswith("capacity.csv, row 3: a patch in which no home lies; not used (500 h)")
+    anywhere = pd.concat([homes, homes.iloc[:1].mask([True])])  # a home without a patch may be anywhere
+    assert usable(frame("capacity", rows), START, 13, anywhere)[0]["hours"].sum() == 524.0
+
+
+def test_a_week_that_has_begun_counts_with_the_working_days_left() -> None:
+    """The quarter starts on a Wednesday: 3 of 5 working days are left; 13 weeks count from that week's Monday."""
+    rows = [week(24.0, starting="2026-11-23"), week(24.0), week(24.0, starting="2027-02-22")]
+    slots, said = usable(frame("capacity", rows), dt.date(2026, 11, 25), 13)
+    assert slots["hours"].tolist() == pytest.approx([14.4, 24.0])
+    assert "row 2: the quarter starts within the week, on Wednesday 25 November 2026" in said[0]
+    assert "14.4 h" in said[0]
+    assert "row 4: outside the quarter" in said[1]
+    it = case()
+    table, totals = plan(it.facts, it.jobs, frame("capacity", rows[:1]), it.prices, it.policy, dt.date(2026, 11, 25))
+    assert totals["hours_there"] == 14.4
+    assert table["week_starting"].dropna().eq(pd.Timestamp("2026-11-23")).any()
+    weekend = usable(frame("capacity", rows[:1]), dt.date(2026, 11, 28), 13)
+    assert weekend[0].empty
 
 
 @settings(max_examples=2, deadline=None)
@@ -80,15 +127,25 @@ def test_shares_of_hours_are_understood(text: str, share: float) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "pounds"),
+    [("5000", 5000.0), ("£5,000", 5000.0), ("£ 1,234,567.50", 1_234_567.5), ("0", 0.0), ("750 GBP", 750.0)],
+)
+def test_pounds_are_understood(text: str, pounds: float) -> None:
+    assert scenarios_of((), [text], (), default_policy()).budgets == (pounds,)
+
+
+@pytest.mark.parametrize(
     ("hours", "budgets", "said"),
     [
         (["lots"], [], "--hours lots: give a share of the hours more or less"),
         (["-150%"], [], "--hours -150%: give a share"),
-        ([], [-5.0], "--budget -5: give pounds from 0 up"),
-        ([], [float("inf")], "--budget inf: give pounds"),
+        (["0.1"], [], r"--hours 0.1: is a share of 10 % meant, or of 0.1 %\? Write \+10% or \+0.1%"),
+        ([], ["-5"], "--budget -5: give pounds from 0 up"),
+        ([], ["inf"], "--budget inf: give pounds"),
+        ([], ["5.000,00"], "--budget 5.000,00: give pounds"),
     ],
 )
-def test_scenarios_that_cannot_be_are_said(hours: list[str], budgets: list[float], said: str) -> None:
+def test_scenarios_that_cannot_be_are_said(hours: list[str], budgets: list[str], said: str) -> None:
     with pytest.raises(CannotUse, match=said):
         scenarios_of(hours, budgets, (), default_policy())
 
@@ -98,6 +155,13 @@ def test_a_file_of_hours_is_read_and_one_without_is_refused(tmp_path: Path) -> N
     hours.write_text("team,week_starting,hours\nTeam 1,2026-11-30,30\n", encoding="utf-8")
     read = scenarios_of((), (), [hours], default_policy()).capacities
     assert read["winter.csv"]["hours"].tolist() == [30.0]
+    hours.write_text(
+        "team,week_starting,hours\nTeam 1,2026-11-30,30\nTeam 1,2026-11-30,30\nTeam 2,2026-11-30,-4\n", encoding="utf-8"
+    )
+    copied, negative = scenarios_of((), (), [hours], default_policy()).said
+    assert copied.startswith("winter.csv, row 3: the row is a copy of winter.csv, row 2; counted once")
+    assert negative.startswith("winter.csv, row 4, column hours: -4 h is outside the bounds")
+    assert "not used: mend the value" in negative
     homes = tmp_path / "homes.csv"
     homes.write_text("home_id,postcode\nH1,ZZ99 1AA\n", encoding="utf-8")
     with pytest.raises(CannotUse, match="no usable row of teams' hours was found"):

@@ -76,11 +76,12 @@ def _fitted(work: Work, slots: pd.DataFrame, rows: Callable[..., Wishes]) -> Fit
     room = longest(slots, homes["patch"]).set_axis(homes["home_id"]) - policy.number("plan.travel")
     room -= allowance(homes["scheme"], facts, policy)
     room = room.where(room.gt(0.0))  # no team at all: nothing to split for
+    starts = min([pd.Timestamp(work.starts), *slots["week_starting"].head(1)])
     apart: frozenset[str] = frozenset()
     while True:
         ranked, parts = visits(facts, work.jobs, prices, policy, room, apart)
         ranked = ranked.assign(area=area(ranked, policy))
-        there = windows(ranked, parts, work.stock, facts, prices, policy, pd.Timestamp(work.starts))
+        there = windows(ranked, parts, work.stock, facts, prices, policy, starts)
         wished, told = wishes(work.former, ranked, slots, there, policy.number("plan.travel"))
         wished = rows(ranked, wished, slots, there, policy.number("plan.travel"))
         it, there = _problem(work, ranked, slots, there, wished)
@@ -156,10 +157,8 @@ def _figures(table: pd.DataFrame, it: Problem, found: Placed) -> dict[str, Any]:
 
 def bounded(worth: float, most: float) -> dict[str, float]:
     """Return `bound_gbp`, the most that any plan of these hours could be worth, and `gap_percent` below it."""
-    return {
-        "bound_gbp": round(most, 2),
-        "gap_percent": round(100.0 * (most - worth) / most, 3) if most > 0 else 0.0,
-    }
+    bound = round(most, 2)
+    return {"bound_gbp": bound, "gap_percent": round(100.0 * (most - worth) / most, 3) if bound > 0 else 0.0}
 
 
 def _placed(

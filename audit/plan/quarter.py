@@ -73,7 +73,7 @@ def plan(
         figures: dict[str, Any] = {}
         said: tuple[str, ...] = ("No capacity was given: the visits are one ranked list, without teams and weeks.",)
     else:
-        slots, said = usable(capacity, quarter_start, weeks)
+        slots, said = usable(capacity, quarter_start, weeks, homes["patch"])
         work = Work(facts, jobs, prices, policy, quarter_start, stock, exact, last, asked.budget)
         done, compared, more = planned_under(work, slots, asked)
         table, parts, figures = done.table, done.parts, done.figures

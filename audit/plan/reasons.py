@@ -92,7 +92,9 @@ def left_out(
     why = why.mask(barred, TAKEN_OUT)
     cost = visits["benefit_gbp"].map(pounds).astype("str")
     costs = "leaving it forgoes " + cost
-    costs = costs.mask(visits["benefit_gbp"].le(0), "leaving it costs nothing")
-    costs = costs.mask(visits["severity"].eq("fault"), "leaving it costs about " + cost + " and the fault stays")
+    nothing = visits["benefit_gbp"].le(0)
+    costs = costs.mask(nothing, "nothing is lost by leaving it")
+    stays = ("leaving it costs about " + cost).mask(nothing, "no money is lost by leaving it") + " and the fault stays"
+    costs = costs.mask(visits["severity"].eq("fault"), stays)
     costs = costs.mask(danger, "the danger stays: it must be made safe outside this plan")
     return why + "; " + costs

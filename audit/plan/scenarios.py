@@ -29,11 +29,13 @@ class Scenarios:
         hours: Shares by which every team has more hours, 0.1 for a tenth more, −0.1 for a tenth less.
         budgets: GBP; the first one binds the plan, the others are compared with it.
         capacities: Other capacity tables, by name.
+        said: What has to be said of them.
     """
 
     hours: tuple[float, ...] = ()
     budgets: tuple[float, ...] = ()
     capacities: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    said: tuple[str, ...] = ()
 
     @property
     def budget(self) -> float:
@@ -83,10 +85,12 @@ def planned(work: Work, slots: pd.DataFrame, asked: Scenarios) -> tuple[Fitted, 
     base = next((case.found for case in money if case.name == PLAN), base)
     hours = [replace(case, found=base) if case.name == PLAN else case for case in hours]
     tables = [_table("hours", hours), _table("budget", money)]
-    said: tuple[str, ...] = ()
+    said = asked.said
     for name, capacity in asked.capacities.items():
-        other, told = usable(capacity, work.starts, round(work.policy.number("quarter.weeks")))
-        said += tuple(f"{name}: {sentence}" for sentence in told)
+        other, told = usable(
+            capacity, work.starts, round(work.policy.number("quarter.weeks")), work.facts.homes["patch"]
+        )
+        said += tuple(sentence if sentence.startswith(name) else f"{name}: {sentence}" for sentence in told)
         found = fitted(work, other)
         found = better(found, base) if _holds(other, slots) else found
         pair = [_case(PLAN, slots, work, base), _case(name, other, work, found)]
@@ -159,7 +163,7 @@ def _table(series: str, cases: Sequence[_Case]) -> pd.DataFrame:
             "hours_there": round(case.hours, 2),
             "budget_gbp": np.nan if np.isinf(case.budget) else case.budget,
             **{name: case.found.figures[name] for name in FIGURES},
-            "worth_gbp": case.found.score[2],
+            "worth_gbp": case.found.score[-1],
         }
         for case in cases
     ]
