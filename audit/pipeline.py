@@ -115,7 +115,7 @@ def audit(
     counted = {
         **base.summaries,
         **summaries(known, found, choices, work, visits, repeated, teams, policy, base.problems, base.counts),
-        **what_if(known, choices, whole_lives(fit.table), priced, policy),
+        **what_if(known, whole_lives(fit.table), priced, policy),
         **trend_tables(known, policy),
         **records(known, base.clean, base.problems, portfolio.absent, policy),
         **ahead_tables,

@@ -38,7 +38,6 @@ FIELDS: Final = (
     Field("below", "A head beats leaving below (£ a head)", "money", 11),
     *(Field(f"tool_{option}", f"As audited: {option} (£)", "money", 11) for option in w.OPTION),
     Field("check", "Against the audit", "word", 14),
-    Field("best", "Acting best later (£)", "money", 11),
 )
 AT: Final = {field.name: get_column_letter(place) for place, field in enumerate(FIELDS, 1)}
 YEARLY: Final = (
@@ -64,9 +63,9 @@ COUNTED: Final = LAST + 3  # header of the failures to expect
 SIMPLE: Final = (
     "Costs over the years looked ahead, discounted, excluding VAT, a valve. A simple model in yearly steps: whatever "
     "is done now, later failures are mended as they come, and no isolating valves save a drain-down.",
-    "Change the framed cells beneath the table (and 'Motor can be renewed'). 'Acting best later' is the audit's own, "
-    "fuller reckoning, the mean of those valves of the class that work is asked for, to their heating's own renewal. "
-    "It does not follow.",
+    "Change the framed cells beneath the table (and 'Motor can be renewed'). Not to be compared with the options of "
+    "single valves (options.csv): those take the best work at every later failure, a valve's own place and faults, and "
+    "end where its heating is renewed, so that they mostly come out lower.",
 )
 FRAME: Final = Side(style="medium", color="8A3B00")
 OPEN: Final = PatternFill("solid", fgColor="FFF6D6")
@@ -88,7 +87,7 @@ def _sheet(book: Book, classes: pd.DataFrame, inputs: pd.DataFrame, places: dict
     last = HEADER + len(classes)
     sheet = book.sheet(NAME, widths, frozen=f"B{HEADER + 1}", header_row=HEADER)
     sheet.page_setup.fitToHeight = 1
-    sheet.auto_filter.ref = f"A{HEADER}:{AT['best']}{last}"
+    sheet.auto_filter.ref = f"A{HEADER}:{AT['check']}{last}"
     sheet.row_dimensions[HEADER].height = header_height(FIELDS, widths)
     sheet.append([cell(sheet, "What if: prices, times and lives of your own", "title")])
     for sentence in SIMPLE:
@@ -143,7 +142,6 @@ def _class_row(sheet: Any, row: dict[str, Any], at: int, places: dict[str, str])
         "body_age": row["body_age"],
         "motor_fits": row["motor_fits"],
         **{f"tool_{option}": round(float(row[option]), 6) for option in w.OPTION},
-        "best": row["acting_best_gbp"],
     }
     live = _formulas(str(row["head_part"]), str(row["valve_part"]), at, places)
     cells = []

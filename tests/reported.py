@@ -274,7 +274,7 @@ def small_results() -> Results:
     counted |= years
     lives = {"head_shape": (2.4, "assumed"), "head_scale": (12.0, "assumed")}
     lives |= {"body_shape": (2.0, "assumed"), "body_scale": (30.0, "assumed")}
-    counted |= what_if(facts, tables["options"], lives, prices(frame("rates", ()), policy), policy)
+    counted |= what_if(facts, lives, prices(frame("rates", ()), policy), policy)
     clean = {"homes": book.homes, "valves": book.valves, "visits": book.visits, "capacity": capacity}
     counted |= trend_tables(facts, policy)
     counted |= records(facts, clean, problems, book.absent, default_policy())

@@ -37,6 +37,7 @@ TABLES = {
         22 mm brass     -> -     | bad: words stand beside the number
         small           -> -     | bad: not one number
         #REF!           -> -     | bad: the spreadsheet error #REF!
+        #NO VALUE       -> -     | bad: a formula whose value the file does not hold
         n/a             -> -
     """,
     "valves.location_temp_c": """

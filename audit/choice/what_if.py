@@ -40,13 +40,12 @@ LIVES: Final = {
 
 
 def what_if(
-    facts: Facts, options: pd.DataFrame, lives: Mapping[str, tuple[float, str]], prices: Prices, policy: Policy
+    facts: Facts, lives: Mapping[str, tuple[float, str]], prices: Prices, policy: Policy
 ) -> dict[str, pd.DataFrame]:
     """Return the tables `what_if_inputs` and `what_if`.
 
     Args:
         facts: The valves; those whose head's age is known are put in classes.
-        options: The table `options`, for what the valves of a class cost where one acts best later.
         lives: Value and source of each of `LIVES`, see `whole_lives`.
         prices: Prices, GBP excluding VAT.
         policy: Hours, money and horizon.
@@ -54,9 +53,9 @@ def what_if(
     Returns:
         `what_if_inputs`: name, label, value, unit, low, high, source, whole; `what_if`: one row for each of the MOST
         commonest classes of head, part and age: PARTS, band, valves, head_age and body_age (means, years), motor_fits
-        (can a motor be renewed: yes or no), the totals of `totals` and `acting_best_gbp`.
+        (can a motor be renewed: yes or no), and the totals of `totals`.
     """
-    classes = _classes(facts, options)
+    classes = _classes(facts)
     inputs = _inputs(classes, lives, prices, policy)
     values = dict(zip(inputs["name"], inputs["value"], strict=True))
     return {"what_if_inputs": inputs, "what_if": classes.join(totals(values, classes))}
@@ -141,16 +140,14 @@ def _head_below(saved: Numbers, mending: float, planned: float) -> Numbers:
     return np.where(saved >= 1.0, np.inf, np.where(price > 0.0, price, np.nan))
 
 
-def _classes(facts: Facts, options: pd.DataFrame) -> pd.DataFrame:
+def _classes(facts: Facts) -> pd.DataFrame:
     valves = facts.valves
     table = fitted(valves, pd.Series(False, index=valves.index))[list(PARTS)]
-    least = options.loc[options["feasible"].eq("yes")].groupby("valve_id")["total_gbp"].min()
     table = table.assign(
         start=(valves["head_age_years"] // BAND * BAND).clip(0.0, OLDEST),
         head_age=valves["head_age_years"],
         body_age=valves["body_age_years"],
         motor_fits=valves["motor_replaceable"].eq("yes"),
-        best=valves["valve_id"].map(least),
     ).dropna(subset="start")
     found = (
         table.groupby([*PARTS, "start"], sort=True)
@@ -159,7 +156,6 @@ def _classes(facts: Facts, options: pd.DataFrame) -> pd.DataFrame:
             head_age=("head_age", "mean"),
             body_age=("body_age", "mean"),
             motor_fits=("motor_fits", "mean"),
-            acting_best_gbp=("best", "mean"),
         )
         .reset_index()
         .sort_values("valves", ascending=False, kind="stable")
@@ -172,7 +168,6 @@ def _classes(facts: Facts, options: pd.DataFrame) -> pd.DataFrame:
         head_age=found["head_age"].clip(lower=0.0).round(1),
         body_age=found["body_age"].fillna(found["head_age"]).clip(lower=0.0).round(1),
         motor_fits=pd.Series(np.where(found["motor_fits"].ge(0.5), "yes", "no"), index=found.index, dtype="str"),
-        acting_best_gbp=found["acting_best_gbp"].round(2),
     ).drop(columns="start")
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from audit.intake.sheet import letters
 
 Marks = Mapping[tuple[int, int], str]  # (row, column) from 0 → what stands there, such as #N/A
-UNCOMPUTED = "#CALC!"  # how a formula that was never calculated is shown
+UNCOMPUTED = "#NO VALUE"  # how a formula whose value the file does not hold is shown; no spreadsheet writes it
 QUOTED_REF = re.compile(rb"""\br\s*=\s*["']([A-Z]*)([0-9]+)["']""")
 REF = re.compile(rb"""\sr\s*=\s*["']([A-Z]+)([0-9]+)["']""")
 VALUE = re.compile(rb"<(?:\w+:)?v[^>]*>([^<]*)<")

@@ -59,7 +59,7 @@ MISSING: Final = frozenset(
 LONGEST: Final = 20  # bytes; no such word and no error is longer
 ERRORS: Final = (
     r"^(?:#(?:N/A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|SPILL!|CALC!|FIELD!|BLOCKED!|CONNECT!|BUSY!|UNKNOWN!"
-    r"|GETTING_DATA|PYTHON!|EXTERNAL!)|Err:\d{3})$"
+    r"|GETTING_DATA|PYTHON!|EXTERNAL!|NO VALUE)|Err:\d{3})$"
 )
 TOO_NARROW: Final = r"^##+$"
 _BLANKS: Final = " \t\r\n\v\f\x00\u00a0\u200b\u200c\u200d\u2060\ufeff\u2007\u202f"

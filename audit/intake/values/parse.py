@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from audit.intake.cells import UNCOMPUTED
 from audit.intake.values import arrow, missing
 from audit.intake.values.cells import Cells, distinct
 from audit.intake.values.kinds import KINDS
@@ -79,14 +80,20 @@ def _judge(cells: Cells, asked: Asked) -> Judged:
     """Set aside what says nothing and what is an error; let the kind's own parser judge the rest."""
     array = arrow.texts(cells.text)
     nothing = missing.says_nothing(array, _known(asked.column))
-    error = missing.is_error(array)
+    unsaved = arrow.among(array, [UNCOMPUTED])
+    error = missing.is_error(array) & ~unsaved
     narrow = missing.is_too_narrow(array)
-    rest = ~(nothing | error | narrow)
+    rest = ~(nothing | error | unsaved | narrow)
     judged = _placed(KINDS[asked.column.kind](cells.take(rest), asked), rest, asked.column)
     judged.said += _said_missing(cells, nothing, asked.name)
     shown = cells.text[error].to_numpy()
     judged.bad.add(
         error, [f"the cell holds the spreadsheet error {s}" for s in shown], "mend the formula, or type the value"
+    )
+    judged.bad.add(
+        unsaved,
+        "the cell holds a formula whose value the file does not hold",
+        "open the file in a spreadsheet program, save it, and give it again",
     )
     judged.bad.add(
         narrow, "the column was too narrow to show the value when the file was saved", "widen the column and save again"
