@@ -31,6 +31,8 @@ def facts(portfolio: Portfolio, as_of: dt.date, policy: Policy) -> Facts:
             head_age_basis ("its own date", "a visit", "the body's date": at most that old) and body_age_basis ("its own
             date", "a visit", "the head's date": at least that old);
             location_temp_c/_on, flow_temp_c/_on (°C, day), lever, lever_on, earthed: the latest known;
+            earthed_on (day of the visit that said so), earth_unproved_on, earth_unproved_outcome (work on the earth
+            since it was last proved, without a proof), isolated_on (left isolated since then);
             lever_registered, heads_renewed_recently (heads and motors renewed on this body for a fault, a head that
             ends what a motor began counted once), heads_renewed_on (when, in words), heads_renewed_last (day),
             call_outs_12m (call-out events), last_symptom, last_call_out (day of report).

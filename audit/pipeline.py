@@ -196,7 +196,8 @@ def read(
         problems=with_cells(problems.reset_index(drop=True), reading.maps),
         clean=tables,
         tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
-        summaries=notes_lists(reading.coded, reading.conflicts, reading.uncoded),
+        summaries=notes_lists(reading.coded, reading.conflicts, reading.uncoded)
+        | {"returned_dangers": reading.dangers},
         originals={source.name: source.path for source in sources(paths)[0]},
         columns_toml=intake.map_text(reading.maps),
     )

@@ -16,6 +16,9 @@ LOGGED: Final = [
     "visit_id",
     "reported",
     "action",
+    "outcome",
+    "earthed",
+    "left_isolated",
     "lever",
     "location_temp_c",
     "flow_temp_c",
@@ -41,10 +44,7 @@ def valves_now(valves: pd.DataFrame, visits: pd.DataFrame, as_of: pd.Timestamp, 
     known = _with_ages(valves, done, as_of)
     known = _with_readings(known, log, _last_day(done, ("relocate",), valves.index))
     known = _with_lever(known, log)
-    earthed = _last_day(done, ("earth",), valves.index).notna()
-    known = known.assign(
-        earthed=known["earthed"].mask(earthed, "yes"),
-    )
+    known = _with_earth(known, log)
     known = _with_heads_renewed(known, done, as_of, policy)
     return _with_call_outs(known, log.loc[log["is_call_out"]], as_of)
 
@@ -136,6 +136,29 @@ def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     seen = _latest(log.assign(lever=recorded), "lever", valves.index)
     lever = seen["lever"].fillna(valves["lever"])
     return valves.assign(lever=lever, lever_on=seen["on"], lever_registered=valves["lever"])
+
+
+def _with_earth(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
+    """The earth as last known, and what was done about it since it was last proved.
+
+    A visit that put the earth right and was left fixed proves it, unless the visit says otherwise: that it was not
+    proved, that nobody wrote so, or that the head was left isolated.
+    """
+    put_right = log["done"] & log["action"].eq("earth")
+    taken = put_right & log["outcome"].eq("fixed") & log["earthed"].isna() & log["left_isolated"].ne("yes")
+    said = log["earthed"].where(log["earthed"].isin(("yes", "no"))).mask(taken, "yes")
+    seen = _latest(log.assign(said=said), "said", valves.index)
+    proved = log.loc[said.eq("yes")].assign(at=lambda rows: rows.index).groupby("row")["at"].last()
+    since = log.loc[log.index > log["row"].map(proved).fillna(-1)]
+    unproved = since.loc[(put_right & ~taken).reindex(since.index)]
+    isolated = since.loc[since["left_isolated"].eq("yes")]
+    return valves.assign(
+        earthed=seen["said"].fillna(valves["earthed"]),
+        earthed_on=seen["on"],
+        earth_unproved_on=_latest(unproved, "action", valves.index)["on"],
+        earth_unproved_outcome=_latest(unproved, "outcome", valves.index)["outcome"],
+        isolated_on=_latest(isolated, "left_isolated", valves.index)["on"],
+    )
 
 
 def _with_heads_renewed(valves: pd.DataFrame, done: pd.DataFrame, as_of: pd.Timestamp, policy: Policy) -> pd.DataFrame:

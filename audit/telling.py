@@ -11,7 +11,7 @@ import pandas as pd
 
 from schemas.backtest import Backtest
 from schemas.results import CHANGE, SEVERITY_ORDER, Results
-from schemas.sentences import SAFE_NOW, TO_DO, danger_of, how_good, parted
+from schemas.sentences import SAFE_NOW, TO_DO, danger_of, how_good, parted, returned_danger, returned_dangers
 
 CHANGES_SHOWN = 10  # visits that changed since the last plan, printed by `run`
 DANGER_SHOWN = 10  # visits of danger left out, printed by `run`
@@ -26,6 +26,7 @@ def run_lines(results: Results, out: Path) -> list[str]:
     plan = results.plan
     lines = [
         f"As of {results.as_of:%d %B %Y}; quarter from {results.quarter_start:%d %B %Y}.",
+        *returned_danger_lines(results),
         *count_lines(results.counts),
         f"Findings: {len(found):,} ({by_name}).",
         *danger_lines(results.tables["planned-visits"]),
@@ -51,6 +52,15 @@ def said_lines(said: Sequence[str]) -> list[str]:
     """Tell what to act on first, then how the books were read."""
     to_do, read = parted(said)
     return [*(f"{TO_DO}: {sentence}" for sentence in to_do), *(f"Note: {sentence}" for sentence in read)]
+
+
+def returned_danger_lines(results: Results) -> list[str]:
+    """Tell of the dangers that stand on returned rows, of which nothing else in the results speaks."""
+    rows = returned_dangers(results)
+    lines = [returned_danger(row) for row in rows.head(DANGER_SHOWN).to_dict("records")]
+    if len(rows) > DANGER_SHOWN:
+        lines.append(f"… and {len(rows) - DANGER_SHOWN:,} more such rows; returned-rows.xlsx lists them all.")
+    return lines
 
 
 def danger_lines(visits: pd.DataFrame) -> list[str]:
@@ -134,7 +144,7 @@ def counted(number: int, noun: str) -> str:
 def check_lines(results: Results) -> list[str]:
     """Tell the outcome of `check`: counts, what was understood, and the first rows returned or repaired."""
     problems = results.problems
-    lines = [*count_lines(results.counts), *map_lines(results.columns_toml)]
+    lines = [*returned_danger_lines(results), *count_lines(results.counts), *map_lines(results.columns_toml)]
     lines += said_lines(results.said)
     for effect in ("returned", "repaired", "merged"):
         rows = problems.loc[problems["effect"].eq(effect)]

@@ -15,7 +15,7 @@ from reports.svg import Bar, Between, bars, columns, columns_with_limits
 from reports.years_page import years
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
-from schemas.sentences import AFTER_COST_SAID, how_good, parted
+from schemas.sentences import AFTER_COST_SAID, SAFE_NOW, how_good, parted, returned_danger, returned_dangers
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -133,6 +133,8 @@ def _content(results: Results) -> dict[str, Any]:
         "out": whole_stock(tables["month_chart"]).loc[lambda rows: rows["out"].ne("")].to_dict("records"),
         "options": tables["options_cost"].loc[tables["options_cost"]["grouped_by"].eq("all")].to_dict("records"),
         "left_out": tables["left_out"].to_dict("records"),
+        "returned_dangers": [returned_danger(row) for row in returned_dangers(results).to_dict("records")],
+        "safe_now": SAFE_NOW,
         "danger_left": _danger_left(results.tables["planned-visits"]),
         "scenarios": results.tables["scenarios"].to_dict("records"),
         "changes": _changes(tables["plan_changes"]),

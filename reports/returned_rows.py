@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from reports.findings_sheet import add_records
 from reports.front import Section, add_front, how_read, long_date, to_do
 from reports.look import Field
 from reports.workbook import Book
 from schemas.results import EFFECT, Results
+from schemas.sentences import returned_danger, returned_dangers
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 TITLE: Final = "Returned rows"
 PROBLEMS: Final = (
@@ -100,6 +104,7 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
         "Read first",
         TITLE,
         (
+            Section("Danger first", _dangers(results)),
             Section(
                 "What this is",
                 (
@@ -124,7 +129,8 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
     if "reasons" in results.summaries:
         book.table("Reasons", "Commonest reasons", results.summaries["reasons"], REASONS)
     note = "Row is the row as the spreadsheet numbers it."
-    book.table("All problems", "Rows and values to mend", results.problems, PROBLEMS, note=note, max_rows=SHEET_ROWS)
+    problems = _danger_first(results)
+    book.table("All problems", "Rows and values to mend", problems, PROBLEMS, note=note, max_rows=SHEET_ROWS)
     _add_notes(book, results)
     add_records(book, results.tables["findings"], int(results.policy.set_index("name")["value"]["workbook.max_rows"]))
     book.table("Files read", "Files read", results.inputs, INPUTS)
@@ -136,6 +142,22 @@ def _add_notes(book: Book, results: Results) -> None:
     for key, name, heading, note, fields in NOTES:
         if key in results.summaries:
             book.table(name, heading, results.summaries[key].head(PHRASES), fields, note=note, max_rows=SHEET_ROWS)
+
+
+def _dangers(results: Results) -> list[tuple[object, str]]:
+    return [("Danger", returned_danger(row)) for row in returned_dangers(results).to_dict("records")]
+
+
+def _danger_first(results: Results) -> pd.DataFrame:
+    """The problems, those of rows that tell of a danger before all others."""
+    rows, problems = returned_dangers(results), results.problems
+    if rows.empty:
+        return problems
+    place = ["table", "file", "sheet", "row"]
+    dangerous = set(rows[place].astype("str").itertuples(index=False, name=None))
+    key = problems.assign(row=problems["row"].fillna(0).astype("int64"))[place].astype("str")
+    first = [one in dangerous for one in key.itertuples(index=False, name=None)]
+    return problems.iloc[sorted(range(len(first)), key=lambda at: not first[at])]
 
 
 def _counted(results: Results) -> list[tuple[object, str]]:

@@ -28,6 +28,7 @@ TEAM: Final = (
     Field("tests", "Tests after the work", "prose", 24),
     Field("outcome", "Outcome", width=12),
     Field("done_on", "Done on", width=10),
+    Field("earthed", "Earth proved (yes/no)", width=8),
     Field("readings", "Readings (°C)", "prose", 15),
     Field("notes", "Notes", width=12),
     Field("visit_number", NUMBER, width=16, paper=False),
@@ -57,6 +58,7 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
         layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=3)
         choices(layout, "done", f"{BOX},☑")
         choices(layout, "outcome", ",".join(w.OUTCOME))
+        choices(layout, "earthed", ",".join(w.YES_NO))
     return missing
 
 

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     import pandas as pd
 
+    from schemas.results import Results
+
 AFTER_COST: Final = "Benefit after cost"  # how the columns of benefit are headed
 AFTER_COST_SAID: Final = (
     "Benefit after cost is what acting now saves against waiting, with the cost of acting already taken off: beside a "
@@ -15,6 +17,7 @@ AFTER_COST_SAID: Final = (
 )
 TO_DO: Final = "To do"
 HOW_READ: Final = "How the books were read, and what was assumed"
+SAFE_FIRST: Final = "make it safe today, then mend the row"
 SAFE_NOW: Final = "have these homes made safe today, do not wait for the visit"
 
 
@@ -45,6 +48,19 @@ def how_good(plan: Mapping[str, Any]) -> str:
         f"£{plan['worth_gbp']:,.0f}, at most {plan['gap_percent']:.1f} % below the best possible in {within} "
         f"(£{plan['bound_gbp']:,.0f}); another plan may bring more benefit by mending faults later."
     )
+
+
+def returned_dangers(results: Results) -> pd.DataFrame:
+    """The dangers that stand on returned rows: table, file, sheet, row, thing, what; none where nothing was read."""
+    rows = results.summaries.get("returned_dangers")
+    return results.problems.iloc[:0] if rows is None else rows
+
+
+def returned_danger(row: Mapping[Any, Any]) -> str:
+    """Tell of a danger that stands on a returned row, and what comes first."""
+    sheet = f"sheet '{row['sheet']}', " if row["sheet"] == row["sheet"] and row["sheet"] else ""
+    place = f"{row['file']}, {sheet}row {row['row']}"
+    return f"DANGER ON A RETURNED ROW: {row['thing']} ({place}) {row['what']}: {SAFE_FIRST}."
 
 
 def danger_of(visits: pd.DataFrame) -> list[tuple[str, str]]:

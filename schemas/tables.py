@@ -166,6 +166,8 @@ class Visits(_Table):
     orange_live: Series[str] = column("word", "Orange wire was live.", words=w.YES_NO)
     position: Series[str] = column("word", "Where the valve stood.", words=w.POSITION)
     lever: Series[str] = column("word", "The manual lever as found or left.", words=w.LEVER)
+    earthed: Series[str] = column("word", "Earth continuity at the head proved on this visit.", words=w.EARTH_PROOF)
+    left_isolated: Series[str] = column("word", "The head was left isolated from its supply.", words=w.YES_NO)
     rules_put_right: Series[str] = column(
         "text", "Rules whose findings the visit put right.", example="too-close-to-pump, flow-direction-wrong"
     )

@@ -6,6 +6,11 @@ Imports nothing, so that commands which only show words start fast.
 from typing import Final
 
 YES_NO: Final = {"yes": "yes", "no": "no"}
+EARTH_PROOF: Final = {
+    "yes": "earth continuity at the head was proved on this visit",
+    "no": "there is no earth at the head, or it was not proved",
+    "unproved": "the earth was put right, but nobody wrote that it was proved",
+}
 
 ARRANGEMENT: Final = {
     "two_port_zones": "a two-port valve for each circuit",
@@ -170,7 +175,8 @@ PART: Final = {
 RATE_UNIT: Final = {"each": "a piece", "hour": "an hour", "visit": "an attendance", "dose": "a dose"}
 
 TASK: Final = {
-    "earth": "keep the head isolated until its earth is connected and proved",
+    "earth": "connect the head's earth, prove it, and write down that it is proved (Earth proved = yes); keep the head "
+    "isolated until then",
     "wiring": "put right the controls or wiring that the readings name, and prove the drive wire",
     "relay": "take the load off the end switch with a relay between them; where its contacts are burnt, renew the head",
     "one_voltage": "prove the supply of each head; isolate one whose voltage is not its circuit's until a head of the "

@@ -36,6 +36,7 @@ TEAM: Final = {
     "done": "Done",
     "outcome": "Outcome",
     "done_on": "Done on",
+    "earthed": "Earth proved (yes/no)",
     "readings": "Readings (°C)",
     "notes": "Notes",
 }

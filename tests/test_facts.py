@@ -234,8 +234,9 @@ def test_lever(register: str, visits: list[Row], lever: str | None, on: str | No
 
 
 def test_a_completed_visit_puts_the_earth_right() -> None:
-    assert valve({"earthed": "no"}, [{"completed": "2026-01-06", "action": "earth"}])["earthed"] == "yes"
-    assert valve({"earthed": "no"}, [{"action": "earth"}])["earthed"] == "no"
+    fixed = {"action": "earth", "outcome": "fixed"}
+    assert valve({"earthed": "no"}, [{"completed": "2026-01-06", **fixed}])["earthed"] == "yes"
+    assert valve({"earthed": "no"}, [fixed])["earthed"] == "no"
     assert pd.isna(valve()["earthed"])
 
 

@@ -197,13 +197,14 @@ def test_a_landlords_own_limit_is_used_and_named(tmp_path: Path) -> None:
 def test_absent_columns_switch_rules_off_and_are_said() -> None:
     absent = {
         "valves": frozenset({"location", "location_temp_c", "earthed"}),
-        "visits": frozenset({"location_temp_c"}),
+        "visits": frozenset({"location_temp_c", "earthed"}),
     }
     assert switched_off(absent) == (
         "Not judged, because no file has valves.location_temp_c or visits.location_temp_c: location-too-hot.",
         "Not judged, because no file has valves.location and valves.location_temp_c or visits.location_temp_c: "
         "location-reading-missing.",
-        "Not judged, because no file has valves.earthed: not-earthed, earth-not-recorded.",
+        "Not judged, because no file has valves.earthed or visits.earthed: not-earthed.",
+        "Not judged, because no file has valves.earthed: earth-not-recorded.",
     )
     assert switched_off({}) == ()
     assert switched_off({"valves": frozenset({"location_temp_c"})}) == ()
@@ -211,7 +212,8 @@ def test_absent_columns_switch_rules_off_and_are_said() -> None:
 
 def test_a_rule_that_is_switched_off_finds_nothing() -> None:
     book = portfolio(valves=[{"valve_id": "V1", "home_id": "H1", "earthed": "no", "head_fitted": "2020-01-01"}])
-    without = Portfolio(**{**vars(book), "absent": {"valves": frozenset({"earthed"})}})
+    absent = {table: frozenset({"earthed"}) for table in ("valves", "visits")}
+    without = Portfolio(**{**vars(book), "absent": absent})
     assert list(found(book)["rule"]) == ["not-earthed"]
     assert found(without).empty
 

@@ -97,7 +97,7 @@ LOG = (
     "visit_id,home_id,valve_id,reported,completed,kind,outcome,action\n"
     "J9,H1,V1,2026-10-06,2026-10-06,planned,fixed,head\n"
 )
-COLUMN = {"Outcome": 10, "Done on": 11, "Readings (°C)": 12, "Notes": 13}
+COLUMN = {"Outcome": 10, "Done on": 11, "Earth proved (yes/no)": 12, "Readings (°C)": 13, "Notes": 14}
 CELL = re.compile(r"<table:(?:covered-)?table-cell\b[^>]*?(?:/>|>.*?</table:(?:covered-)?table-cell>)", re.S)
 
 
@@ -212,6 +212,7 @@ def test_two_runs_and_a_planner_between_them(tmp_path: Path) -> None:
     done = next(row for row in (5, 6, 7) if book[SHEET].cell(row, team["Home"]).value.startswith("H1"))
     book[SHEET].cell(done, team["Outcome"]).value = "fixed"
     book[SHEET].cell(done, team["Done on"]).value = dt.datetime(2026, 10, 6)
+    book[SHEET].cell(done, team["Earth proved (yes/no)"]).value = "yes"
     book.save(tmp_path / "work-list.xlsx")
     again = audited(tmp_path, dt.date(2026, 10, 7), tmp_path / "work-list.xlsx")
     changes = again.summaries["plan_changes"].set_index("home_id")

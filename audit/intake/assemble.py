@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from audit.intake.dangers import asks_for_earth, carry_over, fill_dangers
 from audit.intake.duplicates import settle
 from audit.intake.headers import columns
 from audit.intake.ids import join_ids
 from audit.intake.notes import CodedNotes, code_notes
 from audit.intake.problems import Table, listed
+from audit.intake.sheet import Rows
 from audit.intake.typed import Typed, empty_table
 from schemas import checks
 from schemas.sentences import ToDo
@@ -30,6 +32,7 @@ class Assembled:
     counts: pd.DataFrame
     said: tuple[str, ...]
     notes: CodedNotes
+    returned: dict[str, pd.DataFrame]  # rows of valves and visits
 
 
 def assemble(
@@ -59,13 +62,18 @@ def assemble(
     if homes_listed:
         for name in ("valves", "visits"):
             _return_unknown_homes(work[name], work["homes"])
+    asks = asks_for_earth(work["visits"], own)
     if own:
-        _merge_logged(work["visits"], own)
+        asks[_merge_logged(work["visits"], own)] = True
     _link(work["valves"], work["visits"])
     read = _read_notes(work["visits"], notes)
+    coded, more = fill_dangers(work["visits"], asks, notes=notes)
+    if len(coded):
+        read = replace(read, coded=pd.concat([read.coded, coded], ignore_index=True))
     tables = {name: _checked(table) for name, table in work.items()}
     problems = listed(list(work.values()))
-    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(read)), read)
+    returned = {name: work[name].frame[work[name].returned] for name in ("valves", "visits")}
+    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(read), *more), read, returned)
 
 
 def _together(name: str, pieces: Sequence[Typed]) -> Table:
@@ -113,8 +121,11 @@ def _apply(table: Table, faults: pd.DataFrame) -> None:
             table.blank(pos, column, part["reason"], part["mend"])
 
 
-def _merge_logged(visits: Table, own: frozenset[tuple[str, str]]) -> None:
-    """Count a visit once that stands in the log and on a team's sheet: the same home, day and piece of work."""
+def _merge_logged(visits: Table, own: frozenset[tuple[str, str]]) -> Rows:
+    """Count a visit once that stands in the log and on a team's sheet: the same home, day and piece of work.
+
+    Returns the rows of the log that stand for a visit of a team's sheet as well.
+    """
     frame = visits.frame
     place = pd.Series(list(zip(frame["source_file"], frame["source_sheet"], strict=True)), index=frame.index)
     day = frame["attended"].fillna(frame["completed"]).dt.normalize()
@@ -124,11 +135,14 @@ def _merge_logged(visits: Table, own: frozenset[tuple[str, str]]) -> None:
     log = log.assign(at=log.index).drop_duplicates(["home_id", "day", "action", "valve"])
     found = key.loc[mine].merge(log, how="left", on=["home_id", "day", "action", "valve"])["at"]
     pos = np.flatnonzero(mine)[found.notna().to_numpy()]
+    there: Rows = found.dropna().to_numpy(dtype=np.int64)
     if len(pos):
         logged = frame["visit_id"].loc[found.dropna()].astype("str")
         reason = "the log has this visit as " + logged.reset_index(drop=True)
         visits.tell(pos, "visit_id", reason, "nothing, unless they are two different visits", "merged")
         visits.merged[pos] = True
+        carry_over(visits, pos, there)
+    return there
 
 
 def _link(valves: Table, visits: Table) -> None:

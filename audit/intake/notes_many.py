@@ -67,17 +67,19 @@ class _Fold(NamedTuple):
     togethers: list[tuple[tuple[Statement, ...], Valves, bool]]
 
 
-def read_many(texts: Sequence[str], lexicon: Lexicon, meanings: Meanings) -> Many:
+def read_many(
+    texts: Sequence[str], lexicon: Lexicon, meanings: Meanings, columns_read: Iterable[str] = tuple(COLUMNS)
+) -> Many:
     """Read distinct notes, none longer than what is read of a note."""
     if not len(texts):
         nothing = Told(np.zeros(0, np.int64), np.zeros(0, object), np.zeros(0, object))
-        return Many(dict.fromkeys(COLUMNS, nothing), nothing)
+        return Many(dict.fromkeys(columns_read, nothing), nothing)
     terms, clauses = _cut(texts, lexicon, meanings.table.reach)
     fold = _fold(clauses, len(texts), meanings)
     spans, first = _spans(clauses, fold, len(texts))
     settled = [meanings.settled(*one) for one in fold.togethers]
     columns = {}
-    for column in COLUMNS:
+    for column in columns_read:
         said = [next(((value, by) for name, value, by in one if name == column), ("", ())) for one in settled]
         notes = np.flatnonzero(np.array([bool(by) for _, by in said])[fold.together])
         together = fold.together[notes]

@@ -14,6 +14,7 @@ from audit.intake.notes_words import COMMA, SENTENCE
 
 THREE_PORT: Final = frozenset({"three_port", "mid_position", "diverter"})
 MID: Final = frozenset({"mid_position"})
+LAST_SAID: Final = frozenset({"earthed"})  # found missing, then proved: what is said last is how it was left
 MARKS: Final = COMMA + SENTENCE
 CLAUSE: Final = re.compile(f"[^{MARKS}]*[{MARKS}]|[^{MARKS}]+")
 REMEMBERED: Final = 200_000  # clauses and what clauses say together, kept with what they mean
@@ -197,7 +198,10 @@ def _settle(heard: list[Saying], valves: Valves, table: PhraseTable, *, understo
             entries = [
                 entry for entry in entries if entry[1].rooted
             ]  # several blamed: only what the note calls the root
-        if entries:
+        if entries and column in LAST_SAID:
+            value, by = max(entries, key=lambda entry: entry[1].start)
+            chosen[column] = value, [by]
+        elif entries:
             value, by = min(entries, key=lambda entry: (ranks[entry[0]], not entry[1].rooted, entry[1].start))
             chosen[column] = value, [by]
     for column, both, mean in table.together:

@@ -16,6 +16,7 @@ from audit.intake.notes_words import COMMA, SENTENCE, TOKEN, UNKNOWN, Lexicon, T
 from schemas import words as w
 
 FILE: Final = Path(__file__).with_name("phrases.toml")
+SAFETY_FILE: Final = FILE.with_name("dangers.toml")
 FIRST_CODE: Final = 0xE000  # private characters: one a term
 COLUMNS: Final[dict[str, Mapping[str, str]]] = {
     "symptom": w.SYMPTOM,
@@ -25,6 +26,10 @@ COLUMNS: Final[dict[str, Mapping[str, str]]] = {
     "parts": w.RATE_ITEM,
     "lever": w.LEVER,
     "position": w.POSITION,
+}
+SAFETY: Final[dict[str, Mapping[str, str]]] = {  # what `dangers.toml` says
+    "earthed": {"yes": "proved", "no": "no earth, or not proved", "done": "connected, nothing said of a proof"},
+    "left_isolated": {"yes": "left isolated"},
 }
 SPECIAL: Final = {
     "cause": {"part.cause", "part.stuck", "same.cause", "same.stuck"},
@@ -193,7 +198,7 @@ def _phrase(entry: Mapping[str, Any], file: str) -> Phrase:
     for column, value in entry.items():
         if column in {"like", "deed"}:
             continue
-        allowed = set(COLUMNS.get(column, {})) | SPECIAL.get(column, set())
+        allowed = {*COLUMNS.get(column, {}), *SAFETY.get(column, {})} | SPECIAL.get(column, set())
         if value not in allowed:
             raise CannotUse(
                 f"{file}: a phrase like {entry['like'][0]!r} says {column} = {value!r}; "
@@ -307,6 +312,17 @@ def make_table(raw: Mapping[str, Any], file: str = FILE.name) -> PhraseTable:
         words_before=raw["words_before"],
         marks_inside=_marks_inside(build),
     )
+
+
+@cache
+def safety_table() -> PhraseTable:
+    """Return the table of `dangers.toml`: its own phrases, in the words and cues of `phrases.toml`."""
+    raw = tomllib.loads(FILE.read_text(encoding="utf-8"))
+    own = tomllib.loads(SAFETY_FILE.read_text(encoding="utf-8"))
+    cues = {name: {**cue, "silences": own["silences"].get(name, "")} for name, cue in raw["cue"].items()}
+    merged = raw | {"phrase": own["phrase"], "order": own["order"], "together": [], "cue": cues}
+    lists = {group: raw[group] | own[group] for group in ("words", "slips")}
+    return make_table(merged | lists, SAFETY_FILE.name)
 
 
 @cache

@@ -80,7 +80,7 @@ class Lexicon(dict[str, Entry]):
         for term, code in terms.items():
             self._add(term, code)
         for wrong, right in slips.items():
-            self[wrong] = self[right]
+            self[wrong] = self.setdefault(right, Entry(right))
         known = {word for term in terms for word in term}
         self._near = _one_letter_off(word for word in known if len(word) >= slip_letters)
         self._slip_letters = slip_letters

@@ -14,6 +14,7 @@ from audit.errors import CannotUse
 from audit.intake.assemble import TABLES, assemble
 from audit.intake.beside import homes_beside
 from audit.intake.columns import OWN, ColumnMap, Known, Unclear, read_map
+from audit.intake.dangers import returned_dangers
 from audit.intake.files import Source, sources
 from audit.intake.headers import columns as columns_of
 from audit.intake.heads import likely_head, words_of
@@ -43,7 +44,8 @@ class Reading:
     `maps`: how every header was understood. `coded`: values read from notes (visit_id, column, value, phrase);
     `conflicts`: notes that say something else than a column (file, sheet, row, visit_id, column, column_value,
     note_value, phrase); `uncoded`: what was not understood in notes, by frequency. `former`: the plan of the last work
-    list that was given, one row a visit; None where there was none.
+    list that was given, one row a visit; None where there was none. `dangers`: what returned rows record of danger, see
+    `audit.intake.dangers.returned_dangers`.
     """
 
     tables: dict[str, pd.DataFrame]
@@ -57,6 +59,7 @@ class Reading:
     conflicts: pd.DataFrame = field(default_factory=pd.DataFrame)
     uncoded: pd.DataFrame = field(default_factory=pd.DataFrame)
     former: pd.DataFrame | None = None
+    dangers: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 def read(
@@ -116,6 +119,7 @@ def read(
         conflicts=done.notes.conflicts,
         uncoded=done.notes.uncoded,
         former=former,
+        dangers=returned_dangers(done.returned, policy),
     )
 
 

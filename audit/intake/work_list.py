@@ -129,7 +129,7 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     readings = [_readings(cell) for cell in cells["readings"]]
     ticked = np.array([cell is not None and words_of(cell) != words.BOX for cell in cells["done"]], dtype=bool)
     told = np.array([bool(reading) for reading in readings], dtype=bool)
-    for name in ("outcome", "done_on", "notes"):
+    for name in ("outcome", "done_on", "earthed", "notes"):
         told |= np.array([cell is not None for cell in cells[name]], dtype=bool)
     used = np.flatnonzero((told | ticked) & np.array([cell is not None for cell in cells["visit_number"]], dtype=bool))
     lost = int((told | ticked).sum()) - len(used)
@@ -186,19 +186,17 @@ class _Filled:
             return []
         cells = zip(self.cells["work"], self.cells["puts_right"], strict=True)
         work = [_pieces(done, rules) for done, rules in cells]
-        return [
-            self._table(turn, [pieces[turn : turn + 1] for pieces in work], outcome, day, readings)
-            for turn in range(max(len(pieces) for pieces in work))
-        ]
+        return [self._table(turn, work, outcome, day, readings) for turn in range(max(len(pieces) for pieces in work))]
 
     def _table(
         self,
         turn: int,
-        work: Sequence[Sequence[Piece]],
+        every: Sequence[Sequence[Piece]],
         outcome: pd.Series,
         day: pd.Series,
         readings: Sequence[Mapping[str, str]],
     ) -> RawTable:
+        work = [pieces[turn : turn + 1] for pieces in every]
         has = np.array([bool(piece) for piece in work], dtype=bool)
         dates = day.dt.strftime("%Y%m%d").fillna("UNDATED")
         ended, fixed = outcome.isin(ENDED), outcome.eq("fixed")
@@ -208,6 +206,9 @@ class _Filled:
         pieces = [piece[0] if piece else (None, None, None) for piece in work]
         action = pd.Series([what for _, what, _ in pieces], dtype=object).where(fixed, None)
         action = action.mask(outcome.eq("no_fault_found"), "none")
+        proofs = [
+            proof if _asks(row, turn) else None for proof, row in zip(self.cells["earthed"], every, strict=True)
+        ]
         values: dict[str, tuple[str, Any]] = {  # column of visits: header of the sheet, cells
             "visit_id": ("visit_number", number + "-" + dates + (f"-{turn + 1}" if turn else "")),
             "home_id": ("visit_number", home),
@@ -222,9 +223,12 @@ class _Filled:
                 "puts_right",
                 pd.Series([rules for *_, rules in pieces], dtype=object).where(right, None),
             ),
+            "earthed": ("earthed", proofs),
         }
-        if not turn:  # what is told of the home is told once
-            values["notes"] = ("notes", self.cells["notes"])
+        told = [_told_at(pieces) == turn for pieces in every]  # what is told of the home is told once
+        notes = [note if here else None for note, here in zip(self.cells["notes"], told, strict=True)]
+        values["notes"] = ("notes", notes)
+        if not turn:
             for name in words.READINGS.values():
                 values[name] = ("readings", [reading.get(name) for reading in readings])
         grid = np.full((self.sheet.grid.height, len(values)), "", dtype=object)
@@ -244,6 +248,17 @@ class _Filled:
         )
         row = self.sheet.row_number(self.header)
         return ColumnMap(self.sheet.file, self.sheet.name, row, "visits", OWN, chosen)
+
+
+def _asks(pieces: Sequence[Piece], turn: int) -> bool:
+    """Whether the box for the earth speaks of this piece of work: of the work on an earth, else of all of it."""
+    earth = [what == "earth" for _, what, _ in pieces]
+    return turn < len(pieces) and (earth[turn] or not any(earth))
+
+
+def _told_at(pieces: Sequence[Piece]) -> int:
+    """The piece of work that the notes of a row stand with: the first on an earth, since a danger is never lost."""
+    return next((turn for turn, (_, what, _) in enumerate(pieces) if what == "earth"), 0)
 
 
 def _objects(cells: Any) -> list[Any]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from audit.model import Facts, Rule
-from audit.rules.hits import hits, no_hits, number_text
+from audit.rules.hits import count_text, hits, no_hits, number_text, seen_on
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 ELV: Final = "electric.extra_low_voltage"
 EARTH: Final = "IEC 61140, protective earth of Class I equipment; every head is taken as Class I (assumed)"
+RELIES: Final = "a Class I head relies on its earth against electric shock."
 RESISTIVE, INDUCTIVE = "electric.switch_resistive", "electric.switch_inductive"
 
 
@@ -47,11 +48,46 @@ def switch_overloaded(facts: Facts, policy: Policy) -> pd.DataFrame:
 
 
 def not_earthed(facts: Facts, policy: Policy) -> pd.DataFrame:
-    """Heads recorded as not earthed, where an earth is needed."""
+    """Heads not earthed as last known, where an earth is needed; a home where nobody wrote which head it is."""
+    import pandas as pd
+
     valves = _needing_earth(facts, policy)
     rows = valves[valves["earthed"].eq("no")]
-    statement = "Head recorded as not earthed; a Class I head relies on its earth against electric shock."
-    return hits(rows, statement=statement, observed="not earthed", limit="earthed")
+    found = "Head found without a proved earth" + seen_on(rows["earthed_on"])
+    statement = found.mask(rows["earthed_on"].isna(), "Head recorded as not earthed") + "; " + RELIES + _since(rows)
+    named = hits(rows, statement=statement, observed="not earthed", limit="earthed")
+    which = _which_head(facts, valves)
+    return pd.concat([named, which[~which["valve_id"].isin(rows["valve_id"])]], ignore_index=True)
+
+
+def _since(rows: pd.DataFrame) -> pd.Series:
+    """What was done about the earth without proving it, to follow the statement."""
+    fixed = rows["earth_unproved_outcome"].eq("fixed").map({True: "fixed", False: "put right"})
+    unproved = " Marked " + fixed + seen_on(rows["earth_unproved_on"]) + ", but the earth was not written as proved."
+    isolated = " It was left isolated" + seen_on(rows["isolated_on"]) + "."
+    return unproved.where(rows["earth_unproved_on"].notna(), "") + isolated.where(rows["isolated_on"].notna(), "")
+
+
+def _which_head(facts: Facts, valves: pd.DataFrame) -> pd.DataFrame:
+    """Homes where a visit found no earth and names no valve: the only head that needs one, else the home.
+
+    A later visit of the kind that proved it closes the matter, and so do later proofs of every head there.
+    """
+    told = facts.visits[facts.visits["valve_id"].isna() & facts.visits["earthed"].isin(["yes", "no"])]
+    last = told.sort_values("at", kind="stable").drop_duplicates("home_id", keep="last").sort_values("home_id")
+    rows = last[last["earthed"].eq("no")].reset_index(drop=True)
+    on = rows.set_index("home_id")["at"].dt.normalize()
+    proved = valves["earthed"].eq("yes") & (valves["earthed_on"] > on.reindex(valves["home_id"]).set_axis(valves.index))
+    heads = valves[~proved].groupby("home_id")["valve_id"].agg(["size", "first"]).reindex(rows["home_id"])
+    of_home = facts.valves.groupby("home_id").size().reindex(rows["home_id"]).fillna(0).set_axis(rows.index)
+    heads = heads.set_axis(rows.index)
+    rows = rows.assign(valve_id=heads["first"].where(heads["size"].eq(1)))[heads["size"].ge(1) | of_home.eq(0)]
+    one = rows["valve_id"].notna()
+    found = "No earth was proved at a head" + seen_on(rows["at"]) + " (visit " + rows["visit_id"] + ")"
+    several = count_text(heads["size"].fillna(0), "valve")
+    asked = ", and the visit does not say at which of " + several + " (which head?)"
+    statement = found + asked.mask(one, "") + "; " + RELIES
+    return hits(rows.drop(columns="visit_id"), statement=statement, observed="not earthed", limit="earthed")
 
 
 def earth_not_recorded(facts: Facts, policy: Policy) -> pd.DataFrame:
@@ -116,12 +152,15 @@ RULES: Final = (
         name="not-earthed",
         family="electric",
         severity="danger",
-        fires="The head is recorded as not earthed and no later visit put it right. Heads known to be on extra-low "
-        "voltage are left out.",
+        fires="The register or a visit says that the head is not earthed, and no later visit proved it. Proof is "
+        "earthed = yes, or, in a log that does not ask for it, an earth put right, the job fixed and no note against "
+        "it. Where a visit does not say which head, it is the home. Heads known to be on extra-low voltage are left "
+        "out.",
         why="The metal of a Class I head can become live if its basic insulation fails and no earth is there.",
-        action="Isolate the head until its earth is connected and proved; a competent person only.",
+        action="Isolate the head until its earth is connected and proved; a competent person only. Write the proof on "
+        "the visit (Earth proved = yes): fixed alone does not close a danger.",
         limits=(ELV,),
-        needs=("valves.earthed",),
+        needs=("valves.earthed or visits.earthed",),
         remedy="earth",
         check=not_earthed,
         source=EARTH,

@@ -64,8 +64,8 @@ def names_of(column: Column) -> Names:
 
 
 def is_yes_no(column: Column) -> bool:
-    """True where the column's words are yes and no."""
-    return set(column.words or ()) == {"yes", "no"}
+    """True where the column's words are yes and no, and perhaps one more that nobody writes by hand."""
+    return set(column.words or ()) >= {"yes", "no"}
 
 
 @cache
@@ -85,7 +85,7 @@ def _names(name: str, words: tuple[str, ...]) -> Names:
 
 def _sections(name: str, words: tuple[str, ...]) -> list[str]:
     own = "live" if name.endswith("_live") else SAME.get(name, name)
-    return ["yes_no", own] if set(words) == {"yes", "no"} else [own]
+    return ["yes_no", own] if set(words) >= {"yes", "no"} else [own]
 
 
 def _expand(template: str) -> Iterator[tuple[str, bool]]:
