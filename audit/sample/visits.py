@@ -59,6 +59,7 @@ def build_visits(jobs: pd.DataFrame, stock: Stock, seed: int, as_of: float) -> t
         "engineer": _engineers(stock, home, there, rng),
         "notes": _notes(rows, there, rng),
         **_measured(rows, stock, known, rng),
+        **dict.fromkeys(("earthed", "left_isolated"), pd.Series(None, index=range(n), dtype="str")),
     }
     truth = rows[["event", "home", "valve", "mode", "root"]].assign(visit_id=columns["visit_id"])
     return pd.DataFrame(columns), truth
