@@ -120,7 +120,8 @@ SENTENCES = {
     "the earth is the task itself": (
         valve("V1", location="loft", circuit="hot_water"),
         [["not-earthed", "danger"]],
-        "At the hot water valve in the loft: keep the head isolated until its earth is connected and proved.",
+        "At the hot water valve in the loft: connect the head's earth, prove it, and write down that it is "
+        "proved (Earth proved = yes); keep the head isolated until then.",
     ),
     "a whole valve": (
         valve("V1", circuit="", location=""),

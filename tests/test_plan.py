@@ -75,8 +75,8 @@ def test_one_visit_a_home_with_all_its_jobs() -> None:
     assert visits.loc["H1", "parts"] == "valve_2port_22 × 1; inhibitor × 1"
     assert visits.loc["H1", "severity"] == "danger"
     assert visits.loc["H1", "jobs"].startswith(
-        "V1: At the heating valve in the airing cupboard: keep the head isolated until its earth is connected and "
-        "proved.\nV2: Renew"
+        "V1: At the heating valve in the airing cupboard: connect the head's earth, prove it, and write "
+        "down that it is proved (Earth proved = yes); keep the head isolated until then.\nV2: Renew"
     )
     assert visits.loc["H1", "why"] == "V1: not-earthed.\nV2: lever-stiff."
     assert visits.loc["H1", "cost_gbp"] == pytest.approx(0.5 * 40 + 2.5 * 40 + 80 + 15 + 30)
