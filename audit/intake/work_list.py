@@ -206,9 +206,7 @@ class _Filled:
         pieces = [piece[0] if piece else (None, None, None) for piece in work]
         action = pd.Series([what for _, what, _ in pieces], dtype=object).where(fixed, None)
         action = action.mask(outcome.eq("no_fault_found"), "none")
-        proofs = [
-            proof if _asks(row, turn) else None for proof, row in zip(self.cells["earthed"], every, strict=True)
-        ]
+        proofs = [proof if _asks(row, turn) else None for proof, row in zip(self.cells["earthed"], every, strict=True)]
         values: dict[str, tuple[str, Any]] = {  # column of visits: header of the sheet, cells
             "visit_id": ("visit_number", number + "-" + dates + (f"-{turn + 1}" if turn else "")),
             "home_id": ("visit_number", home),
