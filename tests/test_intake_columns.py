@@ -221,6 +221,24 @@ def test_a_header_whose_cells_do_not_fit_is_not_believed(tmp_path: Path) -> None
     assert any("“LGSR Due” (column H) would be gas_check_due by its words" in told for told in reading.said)
 
 
+@pytest.mark.parametrize(
+    ("header", "sizes", "used", "asked"),
+    [
+        ("Pipe (mm)", "22 22mm 15 28", "body_size_mm", ""),
+        ("Pp (mm)", "22 22mm 15 28", "body_size_mm", "(50% sure"),
+        ("Pp (mm)", "40 31 35 28", "", "its cells could be insertion_mm"),  # a length alone is asked about
+    ],
+)
+def test_a_length_in_millimetres(header: str, sizes: str, used: str, asked: str, tmp_path: Path) -> None:
+    rows = [f"V{place},H1,Make A,{size}" for place, size in enumerate(sizes.split())]
+    (tmp_path / "valves.csv").write_text("\n".join([f"valve_id,home_id,make,{header}", *rows]), encoding="utf-8")
+    reading = intake.read([tmp_path])
+    valves = reading.tables["valves"]
+    assert [name for name in ("body_size_mm", "insertion_mm") if valves[name].notna().any()] == [used] * bool(used)
+    assert asked in " ".join(reading.said)
+    assert ("50%" in " ".join(reading.said)) == ("50%" in asked)
+
+
 def test_yes_and_no_alone_do_not_name_a_column(tmp_path: Path) -> None:
     valves = headed("valves", {"earthed": "Field 9", "isolation": ""}, text)
     reading = intake.read(three(tmp_path, valves=valves))

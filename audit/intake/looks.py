@@ -79,9 +79,23 @@ def looks_like(table: str, given: Collection[str], cells: Samples, place: int, u
         pattern = r"(?i)[A-Z]{1,2}[0-9][A-Z0-9]?\s*[0-9][A-Z]{2}"  # British postcodes, BS 7666
         if texts.str.fullmatch(pattern).mean() > 0.9:
             looks.append("postcode")
+    if "body_size_mm" in looks:  # all of them sizes of pipe: no other length is meant
+        looks = [name for name in looks if name != "insertion_mm"]
     return looks
 
 
+def only_a_length(table: str, name: str) -> bool:
+    """Whether nothing but millimetres tells a column: lengths are too many to use one without a question."""
+    column = next(c for c in columns(table) if c.name == name)
+    return column.unit == "mm" and name not in USUAL
+
+
+USUAL = {
+    "ports": {"2", "3"},
+    "wires": {"3", "5", "6"},
+    "voltage_v": {"24", "230", "240"},
+    "body_size_mm": {"15", "22", "28"},
+}  # small sets of values that tell a number's column
 COUNTED = {
     "ports": re.compile(r"\d\W*(?:ports?|ways?)", re.IGNORECASE),
     "wires": re.compile(r"\d\W*(?:wires?|cores?)", re.IGNORECASE),
@@ -92,15 +106,9 @@ def _telling_number(column: Column, texts: pd.Series, unit: str) -> bool:
     """A number tells its column only by a unit, or by a small set of usual values (ports, wires, voltages)."""
     if column.name in COUNTED and texts.str.fullmatch(COUNTED[column.name]).mean() > 0.9:
         return True
-    numbers = set(texts.str.removesuffix(".0"))
-    usual = {
-        "ports": {"2", "3"},
-        "wires": {"3", "5", "6"},
-        "voltage_v": {"24", "230", "240"},
-        "body_size_mm": {"15", "22", "28"},
-    }
-    if column.name in usual:
-        return len(numbers) > 1 and numbers <= usual[column.name]
+    numbers = set(texts.str.removesuffix(column.unit).str.strip().str.removesuffix(".0"))
+    if column.name in USUAL:
+        return len(numbers) > 1 and numbers <= USUAL[column.name]
     mark = {"°C": r"(?i)°\s*C\b|\bdeg", "GBP": "£", "mm": r"(?i)mm\b", "A": r"(?i)\d\s*a(?:mps?)?$"}.get(
         column.unit, ""
     )

@@ -24,7 +24,7 @@ from audit.intake.headers import (
     not_ours,
     unit_of,
 )
-from audit.intake.looks import Samples, looks_like
+from audit.intake.looks import Samples, looks_like, only_a_length
 from audit.intake.sheet import Sheet, shown
 from schemas.column import Column
 
@@ -260,7 +260,7 @@ def _by_values(found: Assignment, headers: Sequence[Header], cells: Samples) -> 
         looks = looks_like(found.table, found.chosen, cells, header.column, unit_of(header.text)[1])
         if found.open.intersection(looks):
             continue
-        if len(looks) == 1:
+        if len(looks) == 1 and not only_a_length(found.table, looks[0]):
             reason = f"its cells look like {column_of(found.table, looks[0]).meaning.rstrip('.').lower()}"
             found.chosen[looks[0]] = Choice(looks[0], header, VALUES, reason, unit_of(header.text)[1])
         elif looks and len(looks) <= 12 and header.column not in found.declined:

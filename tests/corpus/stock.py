@@ -176,6 +176,7 @@ def _visit(rng: Random, valve: Record, n: int) -> Record:
         "cost_gbp": rng.randint(1500, 250_000) / 100,
         "engineer": rng.choice(("E01", "E02", "E17")),
         "notes": rng.choice(NOTES),
+        "rules_put_right": None,
         "location_temp_c": rng.randint(180, 620) / 10,
         "flow_temp_c": rng.randint(450, 820) / 10,
         "store_temp_c": rng.randint(450, 700) / 10,
