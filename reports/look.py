@@ -6,14 +6,12 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
+import pandas as pd
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Form = Literal[
     "text",
@@ -225,8 +223,14 @@ def row_heights(frame: pd.DataFrame, fields: Sequence[Field], widths: Sequence[f
     lines = np.ones(len(frame))
     for column, width in zip(fields, widths, strict=True):
         if column.form in WRAPPED and column.paper and column.name in frame.columns:
-            text = frame[column.name].astype("str")
-            length = text.str.len().to_numpy(dtype="float64", na_value=0.0)
-            breaks = text.str.count("\n").to_numpy(dtype="float64", na_value=0.0)
-            lines = np.maximum(lines, np.ceil(length / room(width)) + breaks)
+            lines = np.maximum(lines, _lines(frame[column.name], width))
     return np.minimum(LINE_POINTS * lines + ROW_POINTS, TALLEST_POINTS)
+
+
+def _lines(texts: pd.Series, width: float) -> np.ndarray[Any, Any]:
+    """Lines that each text takes in a column of that width, its own line ends kept; one that repeats is split once."""
+    places, different = pd.factorize(texts.astype("str"))
+    pieces = pd.Series(different, dtype="str").str.split("\n").explode()
+    each = pd.Series(np.ceil(pieces.str.len() / room(width)), pieces.index).clip(lower=1.0)
+    lines = each.groupby(level=0).sum()
+    return np.append(lines.to_numpy(dtype="float64"), 1.0)[places]  # the last for a missing text, whose place is -1

@@ -15,7 +15,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from reports.look import FORMATS, cell
-from reports.workbook import Book, Layout
+from reports.workbook import Book, Layout, append_note
 from schemas.sentences import how_good
 
 if TYPE_CHECKING:
@@ -67,9 +67,10 @@ def add_quarter(book: Book, visits: Layout, slots: pd.DataFrame, left: Layout, p
     weeks = sorted(slots["week_starting"].unique())
     teams = sorted(slots["team"].unique())[:TEAMS_MOST]
     there = slots.groupby(["team", "week_starting"])["hours"].sum().to_dict()
-    sheet = book.sheet("Quarter", [FIRST, TOTAL, *[WEEK] * max(len(weeks), 4)])
+    widths = [FIRST, TOTAL, *[WEEK] * max(len(weeks), 4)]
+    sheet = book.sheet("Quarter", widths)
     sheet.append([cell(sheet, "The quarter: hours used of the hours there", "title")])
-    sheet.append([cell(sheet, _note(plan), "note")])
+    append_note(sheet, _note(plan), widths)
     for label, text, form in _totals(here, left):
         sheet.append([cell(sheet, label, "label"), formula(sheet, text, form)])
     first = 3 + len(_totals(here, left))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from reports.look import Field
@@ -17,20 +18,17 @@ if TYPE_CHECKING:
     from reports.workbook import Book
 
 TEAM: Final = (
-    Field("done", "Done", width=7),
-    Field("week_starting", "Week", "date", 13),
-    Field("place", "Home", "prose", 17),
-    Field("jobs", "What to do", "prose", 32),
-    Field("why", "Why", "prose", 28),
-    Field("parts_named", "Parts", "prose", 18),
-    Field("hours", "Hours (h)", "number", 8),
-    Field("know", "To know", "prose", 17),
-    Field("tests", "Tests after the work", "prose", 24),
-    Field("outcome", "Outcome", width=12),
+    Field("done", "Done", width=8),
+    Field("place", "Week and home", "prose", 17),
+    Field("jobs", "What to do, and why", "prose", 43),
+    Field("know", "Parts, hours, to know", "prose", 23),
+    Field("tests", "Tests after the work", "prose", 23),
+    Field("outcome", "Outcome", width=11),
     Field("done_on", "Done on", width=10),
-    Field("earthed", "Earth proved (yes/no)", width=8),
-    Field("readings", "Readings (°C)", "prose", 15),
-    Field("notes", "Notes", width=12),
+    Field("readings", "Readings (°C)", "prose", 13),
+    Field("notes", "Notes", width=14),
+    Field("week_starting", "Week", "date", 13, paper=False),
+    Field("hours", "Hours (h)", "number", 8, paper=False),
     Field("visit_number", NUMBER, width=16, paper=False),
     Field("work", "Valves and work", width=30, paper=False),
     Field("puts_right", PUTS_RIGHT, width=30, paper=False),
@@ -39,6 +37,8 @@ ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it
                  "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip
 AFTER_WATER: Final = ("no weep", "vented, inhibitor dosed")
 AFTER_SETTING: Final = ("store, tap and bath tap read", "nobody can be scalded")
+PLACE: Final = ("week", "home_id", "address", "postcode")  # what one cell holds, a line each
+KNOW: Final = ("parts", "time", "of", "of_visits", "days", "gas_note", "access_note", "history")
 NO_SHEET: Final = re.compile(r"[\[\]:*?/\\'\x00-\x1f]")
 
 
@@ -55,10 +55,9 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
             continue
         left -= len(rows)
         name = NO_SHEET.sub(" ", f"{place} {team}")[:31].strip()
-        layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=3)
+        layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=2)
         choices(layout, "done", f"{BOX},☑")
         choices(layout, "outcome", ",".join(w.OUTCOME))
-        choices(layout, "earthed", ",".join(w.YES_NO))
     return missing
 
 
@@ -73,10 +72,15 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
     water = keys["drain_down"].eq("yes") | keys["parts"].fillna("").str.contains("valve_", regex=False)
     return keys.assign(
         done=BOX,
-        place=_lines(keys, ["home_id", "address", "postcode"]),
+        place=_lines(keys.assign(week=keys["week_starting"].dt.strftime("w/c %d %b %Y")), PLACE),
+        jobs=_lines(keys.assign(why="Why: " + keys["why"].astype("str")), ["jobs", "why"]),
         know=_lines(
-            keys.assign(**{"of": keys["severity"].map(_severity)}),
-            ["of", "of_visits", "days", "gas_note", "access_note", "history"],
+            keys.assign(
+                parts="Parts: " + keys["parts_named"].astype("str"),
+                time=keys["hours"].map("{:.1f} h".format, na_action="ignore"),
+                of=keys["severity"].map(_severity),
+            ),
+            KNOW,
         ),
         tests=_tests(water, keys["jobs"].fillna("").str.contains(w.TASK["set_temperature"], case=False, regex=False)),
         readings=ROOM,
@@ -87,7 +91,7 @@ def _severity(word: str) -> str:
     return "" if word == "money" else word.upper() if word == "danger" else word
 
 
-def _lines(frame: pd.DataFrame, columns: list[str]) -> pd.Series:
+def _lines(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
     """The texts of a row below each other, the missing ones left out."""
     texts = [frame[column].astype("str").fillna("") for column in columns]
     whole: pd.Series[Any] = texts[0]

@@ -101,11 +101,7 @@ class Book:
             sheet.print_area = f"A1:{get_column_letter(printed)}{header_row + max(on_paper, 1)}"
         sheet.auto_filter.ref = f"A{header_row}:{get_column_letter(len(fields))}{max(last_row, header_row)}"
         sheet.append([cell(sheet, heading, "title")])
-        lines = ceil(1.1 * len(note) / sum(widths[:printed]))  # a bit more than the digits that widths count
-        if lines > 1 and printed > 1:
-            sheet.merged_cells.add(CellRange(f"A2:{get_column_letter(printed)}2"))
-            sheet.row_dimensions[2].height = 14.0 * lines
-        sheet.append([cell(sheet, note, "long note" if lines > 1 else "note")])
+        append_note(sheet, note, widths[:printed])
         cut = (_said_cut(len(frame), max_rows, csv), _said_paper(on_paper, len(shown)))
         sheet.append([cell(sheet, " ".join(filter(None, cut)), "warning")])
         sheet.append([cell(sheet, column.header, header_look(column)) for column in fields])
@@ -134,6 +130,15 @@ class Book:
         sheet.oddFooter.right.text = "Page &P of &N"
         for part in (sheet.oddFooter.left, sheet.oddFooter.center, sheet.oddFooter.right):
             part.size = 8
+
+
+def append_note(sheet: Any, note: str, widths: Sequence[float]) -> None:
+    """Append the note below a title, over as many lines as it takes across columns of these widths."""
+    lines = ceil(1.1 * len(note) / sum(widths))  # a bit more than the digits that widths count
+    if lines > 1 and len(widths) > 1:
+        sheet.merged_cells.add(CellRange(f"A2:{get_column_letter(len(widths))}2"))
+        sheet.row_dimensions[2].height = 14.0 * lines
+    sheet.append([cell(sheet, note, "long note" if lines > 1 else "note")])
 
 
 def _said_cut(rows: int, max_rows: int, csv: str) -> str:
