@@ -1,4 +1,4 @@
-"""One sheet a team: its visits in week and street order, with boxes to tick, outcome, readings, tests to make."""
+"""One sheet a team: its visits in week and street order, danger first, with boxes to tick, outcome, readings, tests to make."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from reports.look import Field
+from reports.look import SEVERITY_WORD, Field
 from reports.work_list_quarter import choices
 from schemas import words as w
 from schemas.results import CAUTIONS
@@ -33,12 +33,12 @@ TEAM: Final = (
     Field("work", "Valves and work", width=30, paper=False),
     Field("puts_right", PUTS_RIGHT, width=30, paper=False),
 )
-ALWAYS: Final = ("drive live: it travels, the end switch makes", "drive dead: it springs back",
-                 "lever out of its filling position", "earth continuity", "readings written down")  # fmt: skip
+BEFORE_POWER: Final = ("lever out of its filling position", "drive dead: it springs back", "earth continuity")
+AT_LAST: Final = ("only with the earth proved, drive live: it travels, the end switch makes", "readings written down")
 AFTER_WATER: Final = ("no weep", "vented, inhibitor dosed")
 AFTER_SETTING: Final = ("store, tap and bath tap read", "nobody can be scalded")
-PLACE: Final = ("week", "home_id", "address", "postcode")  # what one cell holds, a line each
-KNOW: Final = ("parts", "time", "of", "of_visits", "days", "gas_note", "access_note", "history")
+PLACE: Final = ("mark", "week", "home_id", "address", "postcode")  # what one cell holds, a line each
+KNOW: Final = ("parts", "time", "fault", "of_visits", "days", "gas_note", "access_note", "history")
 NO_SHEET: Final = re.compile(r"[\[\]:*?/\\'\x00-\x1f]")
 
 
@@ -55,40 +55,44 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
             continue
         left -= len(rows)
         name = NO_SHEET.sub(" ", f"{place} {team}")[:31].strip()
-        layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=2)
+        layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=2, strong="danger")
         choices(layout, "done", f"{BOX},☑")
         choices(layout, "outcome", ",".join(w.OUTCOME))
     return missing
 
 
-NOTE: Final = " ".join(("In week and street order.", *CAUTIONS))
+NOTE: Final = " ".join(("In week and street order, danger first.", *CAUTIONS))
 
 
 def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
     street = planned["address"].astype("str").str.replace(r"^\s*\d+\w*\s*", "", regex=True).fillna("")
     number = planned["address"].astype("str").str.extract(r"(\d+)", expand=False).astype("float64").fillna(0.0)
-    keys = planned.assign(street=street, number=number, postcode_key=planned["postcode"].fillna(""))
-    keys = keys.sort_values(["team", "week_starting", "postcode_key", "street", "number", "home_id"], kind="stable")
+    danger = planned["severity"].eq("danger")
+    keys = planned.assign(street=street, number=number, code=planned["postcode"].fillna(""), danger=danger)
+    order = ["team", "week_starting", "danger", "code", "street", "number", "home_id"]
+    keys = keys.sort_values(order, ascending=[name != "danger" for name in order], kind="stable")
     water = keys["drain_down"].eq("yes") | keys["parts"].fillna("").str.contains("valve_", regex=False)
     return keys.assign(
         done=BOX,
-        place=_lines(keys.assign(week=keys["week_starting"].dt.strftime("w/c %d %b %Y")), PLACE),
+        place=_lines(
+            keys.assign(
+                mark=keys["danger"].map({True: SEVERITY_WORD["danger"].upper()}),
+                week=keys["week_starting"].dt.strftime("w/c %d %b %Y"),
+            ),
+            PLACE,
+        ),
         jobs=_lines(keys.assign(why="Why: " + keys["why"].astype("str")), ["jobs", "why"]),
         know=_lines(
             keys.assign(
                 parts="Parts: " + keys["parts_named"].astype("str"),
                 time=keys["hours"].map("{:.1f} h".format, na_action="ignore"),
-                of=keys["severity"].map(_severity),
+                fault=keys["severity"].where(keys["severity"].eq("fault")),
             ),
             KNOW,
         ),
         tests=_tests(water, keys["jobs"].fillna("").str.contains(w.TASK["set_temperature"], case=False, regex=False)),
         readings=ROOM,
     )
-
-
-def _severity(word: str) -> str:
-    return "" if word == "money" else word.upper() if word == "danger" else word
 
 
 def _lines(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
@@ -104,7 +108,7 @@ def _tests(water: pd.Series, warmth: pd.Series) -> pd.Series:
     """The boxes for each visit: `water` is let out or a body changed, `warmth` is the water's temperature set."""
     kinds = water.astype("int64") + 2 * warmth.astype("int64")
     lists = {
-        wet + 2 * warm: (*ALWAYS[:-1], *AFTER_WATER * wet, *AFTER_SETTING * warm, ALWAYS[-1])
+        wet + 2 * warm: (*BEFORE_POWER, *AFTER_WATER * wet, *AFTER_SETTING * warm, *AT_LAST)
         for wet in (0, 1)
         for warm in (0, 1)
     }

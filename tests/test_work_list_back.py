@@ -97,7 +97,7 @@ LOG = (
     "visit_id,home_id,valve_id,reported,completed,kind,outcome,action\n"
     "J9,H1,V1,2026-10-06,2026-10-06,planned,fixed,head\n"
 )
-COLUMN = {"Outcome": 10, "Done on": 11, "Earth proved (yes/no)": 12, "Readings (°C)": 13, "Notes": 14}
+COLUMN = {field.header: place for place, field in enumerate(TEAM, 1)}
 CELL = re.compile(r"<table:(?:covered-)?table-cell\b[^>]*?(?:/>|>.*?</table:(?:covered-)?table-cell>)", re.S)
 
 
@@ -209,7 +209,7 @@ def test_two_runs_and_a_planner_between_them(tmp_path: Path) -> None:
     book["Visits"].cell(rows["H2"], columns["Week starting"]).value = dt.datetime(2026, 10, 12)
     book["Visits"].cell(rows["H3"], columns["Include"]).value = "no"
     team = {cell.value: cell.column for cell in book[SHEET][4]}
-    done = next(row for row in (5, 6, 7) if book[SHEET].cell(row, team["Home"]).value.startswith("H1"))
+    done = next(row for row in (5, 6, 7) if book[SHEET].cell(row, team["Week and home"]).value.split("\n")[1] == "H1")
     book[SHEET].cell(done, team["Outcome"]).value = "fixed"
     book[SHEET].cell(done, team["Done on"]).value = dt.datetime(2026, 10, 6)
     book[SHEET].cell(done, team["Earth proved (yes/no)"]).value = "yes"
