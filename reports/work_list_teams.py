@@ -1,4 +1,4 @@
-"""One sheet a team: its visits in week and street order, danger first, with boxes to tick, outcome, readings, tests to make."""
+"""One sheet a team: visits in week and street order, danger first, with boxes to tick, outcome, readings, tests."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
         jobs=_lines(keys.assign(why="Why: " + keys["why"].astype("str")), ["jobs", "why"]),
         know=_lines(
             keys.assign(
-                parts="Parts: " + keys["parts_named"].astype("str"),
+                parts="Parts: " + keys["parts_named"].where(keys["parts_named"].ne("")),
                 time=keys["hours"].map("{:.1f} h".format, na_action="ignore"),
                 fault=keys["severity"].where(keys["severity"].eq("fault")),
             ),
