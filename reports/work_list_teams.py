@@ -25,6 +25,7 @@ TEAM: Final = (
     Field("tests", "Tests after the work", "prose", 23),
     Field("outcome", "Outcome", width=11),
     Field("done_on", "Done on", width=10),
+    Field("earthed", "Earth proved (yes/no)", width=10),
     Field("readings", "Readings (°C)", "prose", 13),
     Field("notes", "Notes", width=14),
     Field("week_starting", "Week", "date", 13, paper=False),
@@ -58,6 +59,7 @@ def add_teams(book: Book, planned: pd.DataFrame, max_rows: int) -> int:
         layout = book.table(name, f"{team}", rows, TEAM, note=NOTE, freeze=2, strong="danger")
         choices(layout, "done", f"{BOX},☑")
         choices(layout, "outcome", ",".join(w.OUTCOME))
+        choices(layout, "earthed", ",".join(w.YES_NO))
     return missing
 
 

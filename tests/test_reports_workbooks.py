@@ -79,12 +79,14 @@ def test_sums_of_the_work_list_are_live(out: Path, sheet: str, cell: str, formul
 
 def test_a_team_has_a_sheet_with_boxes_and_tests(out: Path) -> None:
     sheet = load_workbook(out / "work-list.xlsx")["1 Team 1"]
-    homes = ["w/c 05 Oct 2026\nH1\n1 Example Road\nZZ99 1AA", f"w/c 05 Oct 2026\nH2\n{FORMULA}\nZZ99 1AB"]
-    assert [sheet.cell(row, 2).value for row in (5, 6)] == homes
+    assert [sheet.cell(row, 2).value for row in (5, 6)] == [  # danger first
+        f"◆ DANGER\nw/c 05 Oct 2026\nH2\n{FORMULA}\nZZ99 1AB",
+        "w/c 05 Oct 2026\nH1\n1 Example Road\nZZ99 1AA",
+    ]
     assert sheet["A5"].value == "☐"
     assert [sheet.cell(row, 3).value for row in (5, 6)] == [
-        "Renew the zone head.\nWhy: too hot; 14 years",
         "Put the earth right.\nWhy: not earthed",
+        "Renew the zone head.\nWhy: too hot; 14 years",
     ]
     assert "☐ earth continuity" in sheet["E5"].value
     assert all(caution in sheet["A2"].value for caution in CAUTIONS)

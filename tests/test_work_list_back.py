@@ -86,11 +86,12 @@ def test_a_whole_folder_of_results_adds_no_row(written: Path, tmp_path: Path) ->
     assert found.former["status"].tolist() == ["planned", "planned", "left_out"]
 
 
-# rows of the team's sheet, by street: row 5 is H1's visit (V1 = head), row 6 is H2's (V3 = earth)
+# rows of the team's sheet, danger first, then by street: H2's visit (V3 = earth), H1's (V1 = head)
+H2, H1 = 5, 6
 FILLED = {
-    5: {"Outcome": "fixed", "Done on": dt.datetime(2026, 10, 6), "Notes": "tested",
+    H1: {"Outcome": "fixed", "Done on": dt.datetime(2026, 10, 6), "Notes": "tested",
         "Readings (°C)": "air 41\nflow 65.5 C\nstore 61\ntap ___"},
-    6: {"Outcome": "no access", "Done on": "7/10/2026"},
+    H2: {"Outcome": "no access", "Done on": "7/10/2026"},
 }  # fmt: skip
 DAY = {"Outcome": "fixed", "Done on": dt.datetime(2026, 10, 6)}
 LOG = (
@@ -106,8 +107,8 @@ def as_read(found: intake.Reading) -> pd.DataFrame:
 
 
 def is_complete(visits: pd.DataFrame, book: str = "work-list.xlsx") -> None:
-    assert visits.index.tolist() == ["H1-P1-20261006", "H2-P1-20261007"]
-    one, two = (visits.loc[number] for number in visits.index)
+    assert visits.index.tolist() == ["H2-P1-20261007", "H1-P1-20261006"]
+    two, one = (visits.loc[number] for number in visits.index)
     day, next_day = pd.Timestamp("2026-10-06"), pd.Timestamp("2026-10-07")
     assert one[["home_id", "valve_id", "kind", "outcome", "action"]].tolist() == [
         "H1",
@@ -122,7 +123,7 @@ def is_complete(visits: pd.DataFrame, book: str = "work-list.xlsx") -> None:
     assert one["notes"] == "tested"
     assert two[["home_id", "valve_id", "outcome", "attended"]].tolist() == ["H2", "V3", "no_access", next_day]
     assert two[["completed", "action"]].isna().all()
-    assert one[["source_file", "source_sheet", "source_row"]].tolist() == [book, SHEET, 5]
+    assert one[["source_file", "source_sheet", "source_row"]].tolist() == [book, SHEET, H1]
 
 
 def test_what_was_done_is_read_as_visits(written: Path, tmp_path: Path) -> None:
@@ -148,13 +149,13 @@ def test_what_was_done_is_read_as_visits(written: Path, tmp_path: Path) -> None:
 def test_what_cannot_be_read_is_returned_with_its_place(
     written: Path, tmp_path: Path, cells: dict[str, Any], column: str, effect: str
 ) -> None:
-    found = read(tmp_path, filled(written, tmp_path, team={5: cells}))
+    found = read(tmp_path, filled(written, tmp_path, team={H1: cells}))
     told = found.problems.loc[found.problems["file"].eq("work-list.xlsx")]
-    assert told[["sheet", "row", "column", "effect"]].to_numpy().tolist() == [[SHEET, 5, column, effect]]
+    assert told[["sheet", "row", "column", "effect"]].to_numpy().tolist() == [[SHEET, H1, column, effect]]
 
 
 def test_a_tick_alone_does_not_say_that_the_work_is_done(written: Path, tmp_path: Path) -> None:
-    ticked = {5: {"Done": "☑", "Done on": dt.datetime(2026, 10, 6)}}
+    ticked = {H1: {"Done": "☑", "Done on": dt.datetime(2026, 10, 6)}}
     found = read(tmp_path, filled(written, tmp_path, team=ticked))
     assert as_read(found).loc["H1-P1-20261006", ["completed", "action"]].isna().all()
     assert any("ticked as done but without an outcome: 1 of its rows" in sentence for sentence in found.said)
@@ -209,7 +210,7 @@ def test_two_runs_and_a_planner_between_them(tmp_path: Path) -> None:
     book["Visits"].cell(rows["H2"], columns["Week starting"]).value = dt.datetime(2026, 10, 12)
     book["Visits"].cell(rows["H3"], columns["Include"]).value = "no"
     team = {cell.value: cell.column for cell in book[SHEET][4]}
-    done = next(row for row in (5, 6, 7) if book[SHEET].cell(row, team["Week and home"]).value.split("\n")[1] == "H1")
+    done = next(row for row in (5, 6, 7) if "H1" in book[SHEET].cell(row, team["Week and home"]).value.split("\n"))
     book[SHEET].cell(done, team["Outcome"]).value = "fixed"
     book[SHEET].cell(done, team["Done on"]).value = dt.datetime(2026, 10, 6)
     book[SHEET].cell(done, team["Earth proved (yes/no)"]).value = "yes"
