@@ -15,6 +15,7 @@ from audit.model import Facts
 from audit.repeats import RIGHT, STATES
 from audit.repeats.text import short_day
 from audit.rules.hits import day_text, number_text, word_text
+from audit.rules.water import said_near_boiling
 from schemas.results import SEVERITY_ORDER
 from schemas.tables import COLUMNS
 
@@ -43,7 +44,6 @@ WHAT: Final = {
 }
 HISTORY: Final = ("repeat-call-out", "no-fault-found-again", "several-valves-one-home")
 OF_HOME: Final = (*HISTORY, *READ_AT_HOME, "flow-too-hot", "mixed-voltages")  # put right for the home, not one valve
-NEAR_BOILING: Final = "near boiling"  # in the statement: a danger, should the old reading be right
 WATCH: Final = "None now: a visit found the cause and put it right, and nothing followed; watch."
 
 
@@ -77,7 +77,7 @@ def closed(findings: pd.DataFrame, facts: Facts) -> pd.DataFrame:
         return findings
     rows = findings.loc[over]
     visit = "the visit of " + day_text(by["day"]) + " (" + by["visit_id"] + ")"
-    danger = rows["severity"].eq("danger") | rows["statement"].str.contains(NEAR_BOILING, regex=False)
+    danger = rows["severity"].eq("danger") | said_near_boiling(rows)
     statement, action = _told(rows, visit.loc[rows.index], facts)
     proof = " A visit's word alone does not close a danger: " + action.str[0].str.lower() + action.str[1:]
     found = findings.assign(**{name: findings[name].copy() for name in ("severity", "statement", "action")})
@@ -150,7 +150,7 @@ def _told(rows: pd.DataFrame, visit: pd.Series, facts: Facts) -> tuple[pd.Series
     statement = statement.mask(read, said + visit + " says that it was put right, and no reading was entered since.")
     thing = rows["rule"].map({rule: WHAT[name] for rule, name in READ.items()}).astype("str")
     again = "Measure " + thing + " at the next visit, whatever it is for, and enter the reading; no visit of its own."
-    danger = rows["severity"].eq("danger") | rows["statement"].str.contains(NEAR_BOILING, regex=False)
+    danger = rows["severity"].eq("danger") | said_near_boiling(rows)
     again = again.mask(danger, "measure " + thing + " and enter the reading.")
     return statement.astype("str"), action.mask(read, again).astype("str")
 

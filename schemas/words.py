@@ -184,6 +184,9 @@ TASK: Final = {
     "prove_head": "prove which head is there and how it is wired; mend the record, or say which head is needed",
     "relocate": "move the valve to a cooler place",
     "repipe": "re-make the pipework at the valve",
+    "near_boiling": "first measure the water at the valve again, with a second thermometer; if it is near boiling, "
+    "danger: boiler off and isolated, open nothing that holds water, call a competent, registered person to prove its "
+    "thermostat and overheat cut-out",
     "set_temperature": "set and prove the water temperature, the taps guarded against scalding",
     "reset_lever": "take the lever out of its filling position",
     "diagnose": "find the one cause behind the repeats",
@@ -199,6 +202,7 @@ TASK_LABEL: Final = {  # in short
     "prove_head": "prove the head",
     "relocate": "move the valve",
     "repipe": "pipework",
+    "near_boiling": "water near boiling",
     "set_temperature": "water temperature",
     "reset_lever": "reset the lever",
     "diagnose": "find the cause",

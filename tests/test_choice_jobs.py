@@ -98,6 +98,25 @@ def test_tasks_of_the_system_make_one_job_for_the_home() -> None:
     )
 
 
+def test_water_near_boiling_is_measured_again_before_anything_is_opened() -> None:
+    """One valve at 94 °C, another at 97 °C: the dangerous one is told first, whatever else the system asks for."""
+    near = (
+        "Water at the valve 97 °C, above the limit of 93 °C; near boiling (above 95 °C): a slip of reading, or danger."
+    )
+    rows = [
+        ["flow-too-hot", "danger", "H1", "V1", "", near], ["flow-too-hot", "fault", "H1", "V2"],
+        ["several-valves-one-home", "fault", "H1"],
+    ]  # fmt: skip
+    job = only_job(Case([valve("V1"), valve("V2")], found(*rows)))
+    assert (job["tasks"], job["severity"]) == ("near_boiling; set_temperature; water_quality", "danger")
+    assert job["hours"] == pytest.approx(0.5 + 0.3 + 0.5)
+    assert job["what"].startswith(
+        "In the home's heating system: first measure the water at the valve again, with a second thermometer; if it is "
+        "near boiling, danger: boiler off and isolated, open nothing that holds water, call a competent, "
+    )
+    assert job["in_short"] == "task only: water near boiling, test the water, water temperature"
+
+
 def test_the_worst_finding_gives_the_severity_and_every_finding_a_reason() -> None:
     rows = [[HEAD_OLD, "money", "H1", "V1", "", "Head is old."], ["not-earthed", "danger", "H1", "V1", "", "No earth."]]
     job = only_job(Case([valve("V1", motor_replaceable="no")], found(*rows)))

@@ -13,10 +13,12 @@ from audit.lookup import places
 from audit.model import Facts
 from audit.policy import Policy
 from audit.rules import RULES
+from audit.rules.water import said_near_boiling
 from schemas import words
 from schemas.results import SEVERITY_ORDER
 
-SYSTEM_TASKS: Final = ("set_temperature", "diagnose", "water_quality")  # done once for a home, whichever valve told
+# done once for a home, whichever valve told
+SYSTEM_TASKS: Final = ("near_boiling", "set_temperature", "diagnose", "water_quality")
 RENEWALS: Final = ("renew", "renew_head", "renew_body", "change_head_kind")  # what brings the options into play
 BINDING: Final = ("renew_head", "renew_body", "change_head_kind")  # what rules out leaving the valve as it is
 
@@ -26,10 +28,11 @@ def work(facts: Facts, findings: pd.DataFrame, policy: Policy) -> pd.DataFrame:
 
     Left out: records to mend, findings without a remedy or a home, and repeats whose visit was reported longer ago
     than `repeats.act_window` months. `target` names the valve, or the home where the work is on its system.
-    A renewal that no valve is named for becomes `diagnose`.
+    A renewal that no valve is named for becomes `diagnose`; water near boiling is no matter of setting a temperature.
     """
     remedies = {rule.name: rule.remedy for rule in RULES}
-    found = findings.assign(remedy=findings["rule"].map(remedies).fillna("").astype("str"))
+    remedy = findings["rule"].map(remedies).fillna("").astype("str")
+    found = findings.assign(remedy=remedy.mask(said_near_boiling(findings), "near_boiling"))
     makes = found["remedy"].ne("") & found["severity"].ne("record") & found["home_id"].notna()
     found = found.loc[makes & ~_old_repeat(facts, findings, policy)]
     no_valve = found["valve_id"].isna()

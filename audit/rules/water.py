@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 MAX_AGE: Final = "water.reading_max_age"
 NEAR_BOILING: Final = "water.near_boiling"
+SAID: Final = "near boiling"  # in the statement; see `said_near_boiling`
 AGAIN: Final = "Measure it again at the next visit; no fault until then."
 AT_ONCE: Final = (
     "Measure again at once, with a second thermometer. If it is true, danger: turn the boiler off and isolate it, open "
@@ -26,20 +27,26 @@ AT_ONCE: Final = (
 def flow_too_hot(facts: Facts, policy: Policy) -> pd.DataFrame:
     """Water at the valve above the limit in °C; danger where it is near boiling, should the reading be right.
 
-    Near boiling it is a fault where the reading is too old, or of no known day; never a mere record.
+    Near boiling it is danger on no known day too, a fault where the reading is known to be too old; never a record.
     """
     valves, limit = facts.valves, policy[NEAR_BOILING]
     rows = valves[valves["flow_temp_c"] > policy.number("water.flow_limit")]
     found = _said(facts, rows, "flow_temp", "Water at the valve", "above the limit", "water.flow_limit", policy)
     near = rows["flow_temp_c"].gt(limit.number).set_axis(found.index)
-    fresh = found["severity"].eq("fault") & rows["flow_temp_on"].notna().set_axis(found.index)
-    words = f"; near boiling (above {limit.number:g} °C): a slip of reading, or danger of scalding and steam."
+    fresh = found["severity"].eq("fault")
+    words = f"; {SAID} (above {limit.number:g} °C): a slip of reading, or danger of scalding and steam."
     return found.assign(
         statement=found["statement"].mask(near, found["statement"].str.removesuffix(".") + words),
         severity=found["severity"].mask(near, "fault").mask(near & fresh, "danger"),
         action=found["action"].mask(near, AT_ONCE),
         limit_source=found["limit_source"].mask(near, found["limit_source"] + "; near boiling: " + limit.source),
     )
+
+
+def said_near_boiling(findings: pd.DataFrame) -> pd.Series:
+    """Whether each finding says that the water is near boiling: danger, should the reading be right, however old."""
+    near: pd.Series = findings["rule"].eq("flow-too-hot") & findings["statement"].str.contains(SAID, regex=False)
+    return near
 
 
 def store_too_cool(facts: Facts, policy: Policy) -> pd.DataFrame:
@@ -93,8 +100,8 @@ RULES: Final = (
         name="flow-too-hot",
         family="water",
         severity="fault",
-        fires="Water at the valve is above the limit. Near boiling it is danger, unless the reading was wrong; a fault "
-        "where that was read too long ago.",
+        fires="Water at the valve is above the limit. Near boiling it is danger, unless the reading was wrong, of no "
+        "known day too; a fault where that was read too long ago.",
         why="Seals and head are made for cooler water; near boiling, the boiler's own control is in doubt.",
         action="Prove the boiler's thermostat and set the flow temperature down.",
         limits=("water.flow_limit", NEAR_BOILING, MAX_AGE),
