@@ -150,6 +150,16 @@ TABLES = {
         motor renewed           -> motor
         new zone valve          -> full
         valve & head replaced   -> full
+        replaced valve c/w head -> full
+        Replaced valve complete with head -> full
+        New valve body and head -> full
+        new 2 port valve & actuator -> full
+        valve changed inc. head -> full
+        new head + new body     -> full
+        replaced vlave c/w head -> full | repaired: letters agree
+        replaced head on valve  -> head
+        new zone valve haed     -> - | bad: close to head, but it names more
+        fitted new hed          -> head | repaired: letters agree
         lever reset             -> reset_lever
         re-wired                -> wiring
         earth reconnected       -> earth

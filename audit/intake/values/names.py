@@ -29,6 +29,14 @@ class Names:
 
     words: Mapping[str, frozenset[str]]
     negated: frozenset[str]  # keys of names with a negation in them
+    never: Mapping[str, frozenset[str]]  # word to the tokens of texts that are no slip of its names
+    by_start: Mapping[tuple[str, int], list[str]]  # first letter and length to the keys that have them
+    letters: Mapping[str, int]  # key to the set of its letters, see `letters_of`
+
+    def never_close(self, meant: Iterable[str], text: Iterable[str]) -> str:
+        """The first of the words `meant` that a text with these tokens may not be read as for its spelling, or none."""
+        found = frozenset(text)
+        return next((word for word in sorted(meant) if found & self.never.get(word, frozenset())), "")
 
 
 @cache
@@ -80,7 +88,18 @@ def _names(name: str, words: tuple[str, ...]) -> Names:
     found = {k: v & set(words) for k, v in found.items() if k and v & set(words)}
     for word in words:
         found[key(word)] = {word}  # the word itself always means itself
-    return Names({k: frozenset(v) for k, v in found.items()}, frozenset(negated))
+    barred = table()["spelling"]["never"]
+    never = {word: frozenset(barred[f"{name}.{word}"]) for word in words if f"{name}.{word}" in barred}
+    by_start: dict[tuple[str, int], list[str]] = {}
+    for name_key in found:
+        by_start.setdefault((name_key[0], len(name_key)), []).append(name_key)
+    letters = {name_key: letters_of(name_key) for name_key in found}
+    return Names({k: frozenset(v) for k, v in found.items()}, frozenset(negated), never, by_start, letters)
+
+
+def letters_of(text: str) -> int:
+    """The set of letters and digits of a key, one bit each."""
+    return sum(1 << int(letter, 36) for letter in set(text))
 
 
 def _sections(name: str, words: tuple[str, ...]) -> list[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from audit.intake.values.names import Names, denies
+from audit.intake.values.names import Names, denies, letters_of
 
 MOST_SLIPS: Final = 2
 
@@ -29,18 +30,19 @@ def closest(words: Sequence[str], names: Names, letters_per_slip: float) -> Clos
     allowed = min(MOST_SLIPS, int(len(text) / letters_per_slip))
     if not allowed:
         return None
-    negated, digits = denies(words), _digits(text)
+    negated, digits, letters = denies(words), _digits(text), letters_of(text)
     best, found = allowed + 1, set[str]()
-    for name, meant in names.words.items():
-        if abs(len(name) - len(text)) > allowed or name[0] != text[0] or _digits(name) != digits:
+    lengths = range(len(text) - allowed, len(text) + allowed + 1)
+    for name in itertools.chain.from_iterable(names.by_start.get((text[0], length), ()) for length in lengths):
+        if (letters & ~names.letters[name]).bit_count() > allowed:  # each letter that the name lacks is a slip
             continue
-        if (name in names.negated) != negated:
+        if _digits(name) != digits or (name in names.negated) != negated:
             continue
         apart = slips(text, name, best)
         if apart < best:
             best, found = apart, set()
         if apart == best <= allowed:
-            found |= meant
+            found |= names.words[name]
     return Close(frozenset(found), 1 - best / len(text)) if found else None
 
 

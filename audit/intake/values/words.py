@@ -123,6 +123,8 @@ def _try_slips(texts: list[str], read: list[Reading], count: Ints, names: Names,
         close = closest(tokens(texts[n]), names, per_slip) if place < _CLOSE_TRIED else None
         if close is None:
             read[n] = Reading(bad="not a word that this column knows")
+        elif never := names.never_close(close.words, tokens(texts[n])):
+            read[n] = Reading(bad=f"close to {never}, but it names more than that")
         elif len(close.words) > 1:
             read[n] = Reading(bad=f"close to {' and to '.join(sorted(close.words))}")
         else:
