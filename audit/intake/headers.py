@@ -18,6 +18,10 @@ SYNONYMS: Final = Path(__file__).with_name("synonyms.toml")
 EXACT, USUAL, WORDS, CLOSE, MAYBE, VALUES = 1.0, 0.95, 0.9, 0.8, 0.6, 0.5  # how sure a match is
 CLOSE_ENOUGH = 0.86  # share of letters in common, as difflib counts
 BRACKETS = re.compile(r"[\(\[\{]([^\(\)\[\]\{\}]{1,20})[\)\]\}]")
+WITH_VAT = re.compile(
+    r"\b(incs?|incl|including|includes|inclusive|inclusive of|with|w)[\s./]*vat\b"
+    r"|\bvat[\s.-]*(inc|incl|included|inclusive)\b|\bgross\b"
+)
 INITIALS = re.compile(r"(?<=\b\w)\.(?=\w\b)")
 CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])")
 
@@ -139,7 +143,13 @@ def columns(table: str) -> tuple[Column, ...]:
 @lru_cache(maxsize=4096)
 def not_ours(header: str) -> bool:
     """Tell whether a header names something that the audit has no column for, whatever its cells look like."""
-    return key(unit_of(header)[0]) in _not_ours()
+    return key(unit_of(header)[0]) in _not_ours() or with_vat(header)
+
+
+@lru_cache(maxsize=4096)
+def with_vat(header: str) -> bool:
+    """Tell whether a header says that its amounts hold the tax; all costs of ours are without it."""
+    return bool(WITH_VAT.search(INITIALS.sub("", header).casefold()))
 
 
 @lru_cache(maxsize=4096)
@@ -175,7 +185,11 @@ def matches(table: str, header: str, group: str = "") -> tuple[Match, ...]:
         header: The header as written.
         group: The cell above it that heads several columns, empty where there is none.
     """
-    if (not header.strip() and not group.strip()) or (not_ours(header) and key(header) not in names(table).own):
+    if (
+        (not header.strip() and not group.strip())
+        or with_vat(group)
+        or (not_ours(header) and key(header) not in names(table).own)
+    ):
         return ()
     if group:
         joined = group_words().get(key(group), key(group))

@@ -23,6 +23,7 @@ from audit.intake.headers import (
     matches,
     not_ours,
     unit_of,
+    with_vat,
 )
 from audit.intake.looks import Samples, looks_like, only_a_length
 from audit.intake.sheet import Sheet, shown
@@ -135,7 +136,19 @@ def assign(table: str, headers: Sequence[Header], cells: Samples) -> Assignment:
     _by_address(found, headers)
     _address_of_parts(found, headers)
     found.questions += [why for place, why in found.declined.items() if place not in found.taken]
+    found.questions += _with_tax(found, headers)
     return found
+
+
+def _with_tax(found: Assignment, headers: Sequence[Header]) -> list[str]:
+    """Ask about amounts that hold the tax where no others are there."""
+    if "cost_gbp" in found.chosen or all(c.name != "cost_gbp" for c in columns(found.table)):
+        return []
+    return [
+        f"“{h.label}” (column {h.letter}) holds amounts with VAT, and cost_gbp is without it"
+        for h in headers
+        if with_vat(h.label) and h.column not in found.taken
+    ]
 
 
 def _by_uprn(found: Assignment) -> None:
@@ -255,7 +268,12 @@ def _award(
 def _by_values(found: Assignment, headers: Sequence[Header], cells: Samples) -> None:
     """Give headers without a known word to the one column left that their cells look like."""
     for header in headers:
-        if header.column in found.taken or not_ours(header.text) or len(cells.sample(header.column)) < 2:
+        if (
+            header.column in found.taken
+            or not_ours(header.text)
+            or with_vat(header.label)
+            or len(cells.sample(header.column)) < 2
+        ):
             continue
         looks = looks_like(found.table, found.chosen, cells, header.column, unit_of(header.text)[1])
         if found.open.intersection(looks):
