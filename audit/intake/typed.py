@@ -65,7 +65,7 @@ def typed(raw: RawTable, policy: Policy, as_of: dt.date | None = None) -> Typed:
         frame[column.name] = empty(column, len(raw.rows)) if parsed is None else parsed.values
         if parsed is not None:
             problems += _problems(parsed, column, chosen[column.name].header.label)
-            said += [f"{raw.sheet.place}: {sentence}" for sentence in parsed.said]
+            said += [type(sentence)(f"{raw.sheet.place}: {sentence}") for sentence in parsed.said]
     headers = {name: choice.header.label for name, choice in chosen.items()}
     below = _below_their_home(raw.map.table, frame)
     if below.any():

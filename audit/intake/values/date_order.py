@@ -10,8 +10,10 @@ import numpy as np
 from audit.intake.values.date_text import Fields
 from audit.intake.values.parsed import Asked, Bools, Ints, Times
 from audit.intake.values.wording import WRITE_DATE, counted
+from schemas.sentences import ToDo
 
 NAT = np.datetime64("NaT", "D")
+ENOUGH = 5  # proofs in both orders; with fewer the order of the country decides
 
 
 def days(year: Ints, month: Ints, day: Ints) -> Times:
@@ -84,20 +86,28 @@ def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, aske
     """Whether the month comes first in this column, and what to say of it."""
     name, still_open = asked.column.name, int(cells[both.open].sum())
     if day_cells and month_cells:
-        more, less = ("day", "month") if day_cells >= month_cells else ("month", "day")
-        proofs = [counted(number, "cell") for number in sorted((day_cells, month_cells), reverse=True)]
-        alone = min(day_cells, month_cells) == 1 < max(day_cells, month_cells)
-        rest = f"read {more} first" if alone else "each listed"
+        few = _few(day_cells, month_cells)
+        first, other = ("month", "day") if month_cells > day_cells and not few else ("day", "month")
+        proofs = {"day": counted(day_cells, "cell"), "month": counted(month_cells, "cell")}
+        alone = few or min(day_cells, month_cells) == 1
+        rest = f"read {first} first" + ", the order of this country" * few if alone else "each listed"
         text = (
-            f"{name}: dates in both orders: the {more} first by proof of {proofs[0]}, the {less} first by proof of "
-            f"{proofs[1]}; each is read as it proves itself; {counted(still_open, 'date')} without proof, {rest}."
+            f"{name}: dates in both orders: the {first} first by proof of {proofs[first]}, the {other} first by proof "
+            f"of {proofs[other]}; each is read as it proves itself; {counted(still_open, 'date')} without proof, {rest}"
         )
-        return month_cells > day_cells, [text]
+        return first == "month", [_asking(text, still_open)]
+    if month_cells == 1 and still_open and header_order(asked.header_unit) != "month":
+        text = (
+            f"{name}: one date has the month first, which may be a slip; {counted(still_open, 'date')} without proof "
+            "read day first"
+        )
+        return False, [_asking(text, still_open)]
     if month_cells:
-        return True, [
+        text = (
             f"{name}: the month comes first (proved by {counted(month_cells, 'cell')}); "
-            f"{counted(still_open, 'date')} without proof read that way too."
-        ]
+            f"{counted(still_open, 'date')} without proof read that way too"
+        )
+        return True, [_asking(text, still_open)]
     if day_cells or not still_open:
         return False, []
     header = header_order(asked.header_unit)
@@ -105,6 +115,16 @@ def _verdict(both: Readings, cells: Ints, day_cells: int, month_cells: int, aske
         return header == "month", [f"{name}: the {header} comes first, by the header; no cell proves it."]
     text = "no cell proves whether the day or the month comes first"
     return False, [f"{name}: {text}; {counted(still_open, 'date')} read day first."]
+
+
+def _few(day_cells: int, month_cells: int) -> bool:
+    """Whether the proofs of both orders are so few that the order of the country, day first, decides the rest."""
+    return day_cells + month_cells < ENOUGH
+
+
+def _asking(text: str, still_open: int) -> str:
+    """A sentence that asks for a look where dates were read without proof; else it only tells."""
+    return ToDo(f"{text}; check them against another record.") if still_open else f"{text}."
 
 
 def header_order(unit: str) -> str:
@@ -120,6 +140,8 @@ def _note_both_orders(
     odd = both.proves_day if month_first else both.proves_month
     order, other = ("month", "day") if month_first else ("day", "month")
     fields.repaired.add(loose[odd], f"the {other} comes first here, unlike in the rest of the column", WRITE_DATE)
+    if _few(*proofs):
+        return
     if _share(*proofs) < asked.policy.number("intake.order_majority"):
         reason = "day and month cannot be told apart: the column has dates in both orders"
         fields.bad.add(loose[both.open], reason, WRITE_DATE)
