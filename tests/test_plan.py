@@ -133,11 +133,23 @@ def test_a_patch_without_a_team_falls_to_one_that_works_anywhere() -> None:
 @pytest.mark.parametrize(
     ("capacity", "home", "reason"),
     [
-        ([week(20, patch="North")], "H2", "no team has hours for its patch in the quarter; the danger stays"),
+        ([week(1, patch="North")], "H2", "no team has hours for its patch in the quarter; the danger stays"),
+        (
+            [week(0.9, patch="South"), week(9, "Team N", "North", "2026-12-07")],  # 9 - 3.5 - 0.7 - 3.5
+            "H2",
+            "needs 1 h in one go, longer than any week of its teams (0.9 h without travel); Team N has 1.3 h left in "
+            "the week of 7 Dec 2026, if it may work there; the danger stays",
+        ),
         (
             [week(0.8)],
             "H2",
             "needs 1 h in one go, longer than any week of its teams (0.8 h without travel); the danger stays",
+        ),
+        (
+            [week(3.6, "Team N", "North"), week(9, "Team S", "South")],  # H1 takes 3.5 of 3.6; H2 and H4 1 + 3.5 of 9
+            "H3",
+            "no team that works in North has 0.7 h left for it; Team S has 4.5 h left in the week of 30 Nov 2026, if "
+            "it may work there; ",
         ),
         (
             [week(4.7)],

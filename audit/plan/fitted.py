@@ -198,7 +198,10 @@ def _placed(
     late = it.ranks[0] & planned & (week > it.latest)
     longer = longest(slots, ranked["patch"]) - it.travel
     dear = _dear(it, found)
-    why_not = reasons.left_out(ranked, longer, there, it.worth, barred=wished.barred, dear=dear, split=wished.split)
+    spare = reasons.spare_elsewhere(ranked, slots, it, found, there)
+    why_not = reasons.left_out(
+        ranked, longer, there, it.worth, barred=wished.barred, dear=dear, split=wished.split, spare=spare
+    )
     why = reasons.why_here(ranked, at, week, possible(it), there, joined=joined, late=late, kept=kept)
     return made.assign(reason=why_not.mask(planned, why))
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from audit.choice.prices import pounds
-from audit.plan.problem import Flags, Numbers, Whole
+from audit.plan.problem import CRUMB, NOWHERE, Flags, Numbers, Placed, Problem, Whole, hours_used
 from audit.plan.windows import Windows
 from audit.repeats.text import short_day
 
@@ -56,7 +56,15 @@ def why_here(
 
 
 def left_out(
-    visits: pd.DataFrame, most: pd.Series, there: Windows, worth: Numbers, *, barred: Flags, dear: Flags, split: Flags
+    visits: pd.DataFrame,
+    most: pd.Series,
+    there: Windows,
+    worth: Numbers,
+    *,
+    barred: Flags,
+    dear: Flags,
+    split: Flags,
+    spare: pd.Series,
 ) -> pd.Series:
     """Why a visit found no room, and what leaving it costs.
 
@@ -68,12 +76,14 @@ def left_out(
         barred: Taken out by the planner.
         split: Longer than any week, and not worth weeks in a row, or no team has them.
         dear: Costs more than is left of the budget.
+        spare: Where teams of other patches have the hours (`spare_elsewhere`); missing where they have not.
     """
     needs = visits["hours"].map(lambda hours: f"{hours:.4g} h").astype("str")
     longest = most.map(lambda hours: f"{hours:.4g} h").astype("str")
     danger = visits["severity"].eq("danger")
-    why = pd.Series("others are worth more for the hours there are, and none has ", index=visits.index).astype("str")
-    why = (why + needs + " left for it").mask(danger, "no week has " + needs + " left for it")
+    why = ("others are worth more for the hours there are, and none has " + needs + " left for it").astype("str")
+    own = ("no team that works in " + visits["patch"].astype("str") + " has " + needs + " left for it").astype("str")
+    why = why.mask(danger, "no week has " + needs + " left for it").mask(spare.notna(), own + spare)
     money = "others are worth more for the budget there is, and too little of it is left for " + visits["cost_gbp"].map(
         pounds
     ).astype("str")
@@ -86,8 +96,8 @@ def left_out(
         np.asarray(never & there.cold, dtype=bool), "drain-down in a priority household, kept out of the cold months"
     )
     too_long = "needs " + needs + " in one go, longer than any week of its teams (" + longest + " without travel)"
-    why = why.mask(most.lt(visits["hours"]), too_long)
-    why = why.mask(most.le(0.0), "no team has hours for its patch in the quarter")
+    why = why.mask(most.lt(visits["hours"]), too_long + spare.fillna(""))
+    why = why.mask(most.le(0.0), "no team has hours for its patch in the quarter" + spare.fillna(""))
     why = why.mask(split, "longer than any week of its teams, and no weeks in a row were found that are worth it")
     why = why.mask(barred, TAKEN_OUT)
     cost = visits["benefit_gbp"].map(pounds).astype("str")
@@ -98,3 +108,23 @@ def left_out(
     costs = costs.mask(visits["severity"].eq("fault"), stays)
     costs = costs.mask(danger, "the danger stays: it must be made safe outside this plan")
     return why + "; " + costs
+
+
+def spare_elsewhere(visits: pd.DataFrame, slots: pd.DataFrame, it: Problem, found: Placed, there: Windows) -> pd.Series:
+    """Say for visits left out which team of another patch has the hours left, were it to come; missing where none has.
+
+    Of the weeks closed to a patch the one with the most hours left is named, the first of equals.
+    """
+    free = it.room - hours_used(it, found.slot) - it.travel
+    said: pd.Series = pd.Series(np.nan, index=visits.index, dtype="str")
+    for line in np.unique(it.line[found.slot == NOWHERE]):
+        closed = np.setdiff1d(np.arange(len(free)), it.open_to[line])
+        if not len(closed):
+            continue
+        best = closed[free[closed].argmax()]
+        week = it.week[best]
+        fits = there.allowed[:, week] & (it.hours[:, week] <= free[best] + CRUMB)
+        team, starts = slots.loc[best, "team"], slots["week_starting"]
+        told = f"; {team} has {free[best] + it.travel:.4g} h left in the week of {short_day(starts).loc[best]}"
+        said = said.mask((it.line == line) & (found.slot == NOWHERE) & fits, told + ", if it may work there")
+    return said
