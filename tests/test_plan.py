@@ -16,6 +16,7 @@ from audit.plan.fitted import days
 from audit.plan.quarter import NO_STOCK
 from audit.plan.reckoning import OPTIONS, of_jobs
 from audit.plan.slots import usable
+from audit.plan.stock import order
 from audit.plan.visits import visits
 from audit.plan.windows import area, problem, windows
 from audit.telling import counted, danger_lines
@@ -301,12 +302,24 @@ def test_parts_to_order_are_told_apart_by_voltage(on_hand: str, short: list[int 
     it = Case(valves, rows, homes=HOMES, policy=policy(plan__travel=0.0))
     stock = frame("parts", [{"part": "valve_2port_22", "on_hand": on_hand}])
     _, totals = plan(it.facts, it.jobs, frame("capacity", [week(20)]), it.prices, it.policy, START, stock)
-    order = totals["tables"]["parts_order"]
-    lines = order.loc[order["part"].eq("valve_2port_22")]
+    table = totals["tables"]["parts_order"]
+    lines = table.loc[table["part"].eq("valve_2port_22")]
     assert lines[["voltage", "needed"]].to_numpy().tolist() == [["230 V", 2], ["24 V", 1]]
     assert [None if pd.isna(count) else count for count in lines["shortage"]] == short
     assert [text[: len(start)] for text, start in zip(lines["note"], note, strict=True)] == note
-    assert order.loc[order["part"].eq("inhibitor"), "voltage"].tolist() == [""]
+    assert table.loc[table["part"].eq("inhibitor"), "voltage"].tolist() == [""]
+
+
+def test_parts_of_several_voltages_are_ordered_for_the_first_week_that_needs_each() -> None:
+    """Of two on hand none may be for 24 V: the one needed on 2 November is ordered for then, and so are the others."""
+    planned = pd.DataFrame(
+        {"rank": [1, 2, 3], "week_starting": pd.to_datetime(["2026-11-02", "2026-11-16", "2026-11-30"])}
+    )
+    parts = pd.DataFrame({"rank": [1, 2, 3], "part": "head_zone", "voltage": ["24 V", "230 V", "230 V"], "pieces": 1.0})
+    stock = frame("parts", [{"part": "head_zone", "on_hand": "2", "lead_time_days": "5"}])
+    lines = order(planned, parts, stock, pd.Timestamp("2026-10-01")).set_index("voltage")
+    assert lines["order_by"].dt.strftime("%d %b").to_dict() == {"24 V": "28 Oct", "230 V": "11 Nov"}
+    assert lines.loc["24 V", "note"].endswith("3 needed in all; order by then, unless the 2 on hand are 24 V")
 
 
 def test_danger_left_out_is_told_first() -> None:

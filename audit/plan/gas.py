@@ -76,7 +76,7 @@ def said(due: pd.Series, as_of: pd.Timestamp) -> tuple[str, ...]:
     more = f"; and {len(overdue) - NAMED:,} more, in clean/homes.csv" if len(overdue) > NAMED else ""
     return (
         f"Gas safety checks: {homes} past the due date on {as_of:%-d %B %Y} ({named}{more}); arrange them at once. "
-        "This plan never moves a check past its date, and counts none of its visits as one.",
+        "This plan moves no check past its date; an overdue one is done apart from it, never with one of its visits.",
     )
 
 

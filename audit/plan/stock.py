@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from audit.plan.parts import NO_VOLTAGE
 from schemas import words
 
 LOAD = ["team", "week_starting", "part", "name", "pieces"]
@@ -31,7 +32,8 @@ def order(planned: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of
     """Return one row a part and voltage: on hand, needed, shortage, and the day by which to order (lead time before).
 
     The store's list does not tell voltages: what is on hand is that of the part at all of them. Where several are
-    needed and some are on hand, the shortage of each is not known (missing), and the note says so.
+    needed and some are on hand, the shortage of each is not known (missing), each is ordered for the first week that
+    needs it, as if none of those on hand fitted, and the note says so.
 
     Args:
         planned: As for `load`; week_starting may be missing.
@@ -44,22 +46,28 @@ def order(planned: pd.DataFrame, parts: pd.DataFrame, stock: pd.DataFrame, as_of
     used = lines.groupby("part")["pieces"].cumsum()
     short = lines.loc[used.to_numpy() > held["on_hand"].reindex(lines["part"]).to_numpy(dtype="float64")]
     first = short.groupby("part")["week_starting"].first()
-    table = lines.groupby(["part", "voltage"])["pieces"].sum().rename("needed").reset_index()
+    key = ["part", "voltage"]
+    table = lines.groupby(key)["pieces"].sum().rename("needed").reset_index()
     place = table["part"].map({item: at for at, item in enumerate(words.PART)})
     table = table.assign(place=place).sort_values(["place", "voltage"], kind="stable", ignore_index=True)
     table = table.join(held, on="part", how="left")
+    several = table.groupby("part")["voltage"].transform("size").gt(1)
+    asked = lines.groupby(key)["week_starting"].first().reindex(pd.MultiIndex.from_frame(table[key]))
     begins = first.astype("datetime64[us]").reindex(table["part"]).set_axis(table.index)
+    begins = begins.mask(several & table["on_hand"].notna(), asked.astype("datetime64[us]").set_axis(table.index))
     by = (begins - pd.to_timedelta(table["lead_time_days"], unit="D")).astype("datetime64[us]")
     every = table.groupby("part")["needed"].transform("sum")
-    mixed = table.groupby("part")["voltage"].transform("size").gt(1) & table["on_hand"].gt(0)
+    mixed = several & table["on_hand"].gt(0)
     table = table.assign(
         name=table["part"].map(dict(words.PART)).astype("str"),
-        shortage=(every - table["on_hand"]).clip(lower=0.0),
+        shortage=table["needed"].where(mixed, (every - table["on_hand"]).clip(lower=0.0)),
         first_short_week=begins,
         order_by=by,
     )
     check = table["on_hand"].map("the store's list does not tell voltages: look which its {:.0f} are; ".format)
-    told = check.astype("str") + every.map("{:.0f} needed in all; ".format).astype("str") + _note(table, as_of)
+    fits = ", unless the " + table["on_hand"].map("{:.0f} on hand are ".format).astype("str") + table["voltage"]
+    fits = fits.str.replace(f"are {NO_VOLTAGE}", "fit", regex=False)
+    told = check.astype("str") + every.map("{:.0f} needed in all; ".format).astype("str") + _note(table, as_of) + fits
     return table.assign(
         note=_note(table, as_of).mask(mixed, told).astype("str"),
         shortage=(table["needed"] - table["on_hand"]).clip(lower=0.0).mask(mixed),
