@@ -30,7 +30,8 @@ JOB_SUMS = ("hours", "cost_gbp", "benefit_gbp")
 def stock_rows(facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
     """Return one row a valve with everything that the group tables add up, and below them what names no valve.
 
-    The rows below, one a home, carry jobs on the home's system and call-outs that name no valve; valve_id is missing.
+    The rows below, one a home, carry findings and jobs on the home's system and call-outs that name no valve; valve_id
+    is missing.
     """
     valves = facts.valves
     calls = _call_outs(facts)
@@ -49,7 +50,7 @@ def stock_rows(facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame) -> pd.D
     for name in RENEWALS:
         stock[name] = of_valve["option"].eq(name)
     stock = stock.assign(**{column: of_valve[column].astype("float64").fillna(0.0) for column in JOB_SUMS})
-    return pd.concat([stock, _of_homes(facts, jobs, calls, stock)], ignore_index=True)
+    return pd.concat([stock, _of_homes(facts, findings, jobs, calls, stock)], ignore_index=True)
 
 
 def _past(findings: pd.DataFrame, rule: str) -> pd.Series[bool]:
@@ -73,19 +74,24 @@ def _counted(ids: pd.Series, register: pd.Series) -> np.ndarray[Any, Any]:
     return ids.value_counts().reindex(pd.Index(register), fill_value=0).to_numpy(dtype="int64")
 
 
-def _of_homes(facts: Facts, jobs: pd.DataFrame, calls: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
-    """One row a home with jobs or call-outs of the last months that no valve is named for; the columns of `stock`."""
+def _of_homes(
+    facts: Facts, findings: pd.DataFrame, jobs: pd.DataFrame, calls: pd.DataFrame, stock: pd.DataFrame
+) -> pd.DataFrame:
+    """One row a home with findings, jobs or recent call-outs that no valve is named for; the columns of `stock`."""
     own = (
         jobs.loc[jobs["valve_id"].isna()]
         .groupby("home_id")
         .agg(jobs=("option", "size"), **{column: (column, "sum") for column in JOB_SUMS})
     )
     unnamed = calls.loc[calls["valve_id"].isna()].groupby("home_id").size()
-    rows = own.join(unnamed.rename("call_outs_12m"), how="outer").fillna(0.0).rename_axis("home_id").reset_index()
+    found = findings.loc[findings["valve_id"].isna() & findings["home_id"].notna(), ["home_id", "severity"]]
+    seen = pd.DataFrame({name: found["severity"].eq(name).groupby(found["home_id"]).any() for name in w.SEVERITY})
+    rows = own.join([unnamed.rename("call_outs_12m"), seen], how="outer").rename_axis("home_id").reset_index()
+    rows = rows.fillna(0.0)
     scheme = facts.homes.set_index("home_id")["scheme"].reindex(rows["home_id"]).set_axis(rows.index)
     rows = rows.assign(scheme=scheme.fillna(UNKNOWN), head_kind=NO_ONE_VALVE, location=NO_ONE_VALVE)
-    flags = dict.fromkeys([*w.SEVERITY, *RULE_COLUMNS, *RENEWALS], False)
-    whole = {"call_outs_12m": "int64", "jobs": "int64"}
+    flags = dict.fromkeys([*RULE_COLUMNS, *RENEWALS], False)
+    whole = {"call_outs_12m": "int64", "jobs": "int64", **dict.fromkeys(w.SEVERITY, "bool")}
     rows = rows.assign(**flags, head_age_years=np.nan, valve_id=pd.Series(pd.NA, index=rows.index, dtype="str"))
     return rows.astype(whole)[list(stock.columns)]
 

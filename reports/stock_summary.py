@@ -29,10 +29,10 @@ GROUP: Final = (
     Field("too_hot", "In too hot a place", "whole", 9),
     Field("call_outs_12m", "Call-outs, 12 months", "whole", 10),
     Field("call_outs_per_100", "Call-outs per 100 valves", "number", 10),
-    Field("danger", "◆ Danger (valves)", "whole", 10),
-    Field("fault", "▲ Fault (valves)", "whole", 10),
-    Field("money", "● Money (valves)", "whole", 10),
-    Field("record", "○ Record (valves)", "whole", 10),
+    Field("danger", "◆ Danger (valves or homes)", "whole", 10),
+    Field("fault", "▲ Fault (valves or homes)", "whole", 10),
+    Field("money", "● Money (valves or homes)", "whole", 10),
+    Field("record", "○ Record (valves or homes)", "whole", 10),
     Field("motor", "New motor", "whole", 8),
     Field("head", "New head", "whole", 8),
     Field("full", "Whole valve", "whole", 8),
@@ -182,9 +182,10 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
         f"The stock {name.lower()}",
         results.summaries[key],
         (group, *GROUP),
-        note="Most valves with a danger or fault first. A call-out of the last 12 months counts once, in its home's "
-        "scheme and at the first valve named; reports of one day, or while one is open, are one. Work and cost as in "
-        "the job list: the visit's own call-out and VAT left out. "
+        note="Most with a danger or fault first: of each severity a valve counts once, and a home once where a finding "
+        "names no valve; several findings on one are one here. A call-out of the last 12 months counts once, in its "
+        "home's scheme and at the first valve named; reports of one day, or while one is open, are one. Work and cost "
+        "as in the job list: the visit's own call-out and VAT left out. "
         f"{AFTER_COST_SAID}",
         max_rows=max_rows,
     )
@@ -196,7 +197,7 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
     axes = (group.header, "Valves")
     worst = bars(
         layout,
-        f"Valves with a danger or fault{shown}",
+        f"Valves or homes with a danger or fault{shown}",
         "group",
         ("danger", "fault"),
         axes,

@@ -45,7 +45,7 @@ def test_schemes_count_valves_findings_and_work(counted: dict[str, pd.DataFrame]
     # H1 and H2 with V1, V2, V3; V1 is 14 years old, V2 is 4.75, V3 has no date
     assert (birch["homes"], birch["valves"], birch["head_age_unknown"]) == (2, 3, 1)
     assert birch["head_age_median_years"] == pytest.approx((14.0 + 4.745) / 2, abs=0.01)
-    assert (birch["danger"], birch["fault"], birch["money"], birch["record"]) == (1, 1, 1, 0)
+    assert (birch["danger"], birch["fault"], birch["money"], birch["record"]) == (1, 2, 1, 0)  # V3; V1 and H1; V1
     assert (birch["heads_past_life"], birch["bodies_past_life"], birch["too_hot"]) == (1, 0, 1)
     assert (birch["head"], birch["full"], birch["jobs"], birch["hours"]) == (1, 0, 2, 1.0)
     assert (birch["cost_gbp"], birch["benefit_gbp"]) == (90.0, 43.0)
