@@ -88,6 +88,14 @@ def test_a_new_whole_valve_that_nothing_followed_is_watched() -> None:
     )
 
 
+def test_a_fix_that_has_held_no_longer_than_the_window_is_not_called_held() -> None:
+    heads = [call(n, day, day, action="head") for n, day in enumerate(("2026-09-01", "2026-09-10"), 1)]
+    found = only(chained(*heads, call(3, "2026-09-25", "2026-09-26", action="full")))
+    assert found["next_step"] == (
+        "Watch: Whole valve renewed on 26 Sep 2026 (J3); 60 days so far; earlier fixes held 9, 15 days."
+    )
+
+
 def test_renewals_count_for_each_body_alone() -> None:
     valves = tuple({"valve_id": f"V{n}", "home_id": "H1"} for n in (1, 2, 3))
     days = ("2026-01-01", "2026-02-01", "2026-03-01")

@@ -15,7 +15,7 @@ from audit.repeats.clues import HEADS, ORDER, Clues, clues, in_time
 from audit.repeats.hypotheses import ANY, HYPOTHESES, MEASURE_FIRST, NOT_CLEAR, weighed, weights
 from audit.repeats.spans import OWN, faults, members
 from audit.repeats.text import joined, short_day
-from audit.rules.hits import number_text, word_text
+from audit.rules.hits import count_text, number_text, word_text
 from schemas.results import RESULT_COLUMNS
 
 SHORT, LONG = "repeats.short_window", "repeats.long_window"
@@ -87,6 +87,7 @@ def _counted(rows: pd.DataFrame, found: pd.DataFrame, policy: Policy) -> pd.Data
     )
     short = table["longest"].le(policy.number(SHORT))
     window = short.map({True: policy.number(SHORT), False: policy.number(LONG)}).astype("float64")
+    held = of_fault.assign(wait=wait).loc[~first]
     following = of_fault[["chain_no", "following"]].loc[of_fault["last_of_chain"]].set_index("chain_no")["following"]
     count = len(table)
     fitted = rows[["chain_no", "action", "done"]].loc[rows["action"].isin((*HEADS, "full")) & rows["done"].notna()]
@@ -100,6 +101,7 @@ def _counted(rows: pd.DataFrame, found: pd.DataFrame, policy: Policy) -> pd.Data
     return table.assign(
         window_days=window,
         following=following,
+        earlier_held=joined(held["chain_no"], number_text(held["wait"]), count, ", "),
         parts_fitted=joined(fitted["chain_no"], fitted["action"].replace("full", "whole valve"), count, ", then "),
         valves=joined(named["chain_no"], named["valve_id"], count),
         symptoms=joined(changed["chain_no"], word_text(changed["symptom"]), count, ", then "),
@@ -133,7 +135,7 @@ def _concluded(seen: Clues, table: pd.DataFrame, facts: Facts, policy: Policy) -
         "evidence": evidence.mask(unsure & evidence.eq(""), "no fact in the log points anywhere"),
         "against": told(speaks < 0),
         "runner_up": (other + " (" + number_text(judged["next_points"]) + " points)").fillna(""),
-        "next_step": _next_step(seen, judged["top"], state, table["following"], facts.as_of)
+        "next_step": _next_step(seen, judged["top"], state, table, facts.as_of, policy.number(LONG))
         + _hot_too(seen, judged["top"], state),
     }
 
@@ -152,7 +154,9 @@ def _state(seen: Clues, top: pd.Series, table: pd.DataFrame, facts: Facts, polic
     return pd.Series(state, index=top.index, dtype="str")
 
 
-def _next_step(seen: Clues, top: pd.Series, state: pd.Series, following: pd.Series, as_of: pd.Timestamp) -> pd.Series:
+def _next_step(
+    seen: Clues, top: pd.Series, state: pd.Series, table: pd.DataFrame, as_of: pd.Timestamp, long: float
+) -> pd.Series:
     step = pd.Series("None now: too long ago to act on; kept for the pattern.", index=top.index, dtype="str")
     asked = ~state.isin((RIGHT, "long ago"))
     steps = [(top.eq(each.name), each.next_step) for each in (*HYPOTHESES, NOT_CLEAR)]
@@ -162,16 +166,22 @@ def _next_step(seen: Clues, top: pd.Series, state: pd.Series, following: pd.Seri
         before, found, after = words.partition("{valve}")
         step.loc[own] = before + seen.valve[own].fillna("the valve concerned") + after if found else before
     right = state.eq(RIGHT)
-    step.loc[right] = _held(seen.work.loc[right], following[right], as_of)
+    step.loc[right] = _held(seen.work.loc[right], table.loc[right], as_of, long)
     return step
 
 
-def _held(work: pd.DataFrame, following: pd.Series, as_of: pd.Timestamp) -> pd.Series:
-    """How long the work that put a chain right has held."""
+def _held(work: pd.DataFrame, table: pd.DataFrame, as_of: pd.Timestamp, long: float) -> pd.Series:
+    """How long the work that put a chain right has held.
+
+    It counts as held when that is longer than `long` days, so longer than every fix before it in the chain.
+    """
+    following = table["following"]
     held = (following.fillna(as_of).dt.normalize() - work["done"].dt.normalize()).dt.days
     did = (work["action"].map(DID) + " on " + short_day(work["done"]) + " (" + work["visit_id"] + "); ").fillna("")
     until = (" days, until the next call-out on " + short_day(following) + ".").fillna(" days up to now.")
-    return "Nothing: watch. " + did + ("it held " + number_text(held) + until).fillna("nothing followed.")
+    told = "Nothing: watch. " + did + ("it held " + number_text(held) + until).fillna("nothing followed.")
+    so_far = count_text(held, "day") + " so far; earlier fixes held " + table["earlier_held"] + " days."
+    return told.mask(following.isna() & held.le(long), "Watch: " + did + so_far).astype("str")
 
 
 def _hot_too(seen: Clues, top: pd.Series, state: pd.Series) -> pd.Series:
