@@ -168,7 +168,7 @@ def _chains(results: Results, home_id: str) -> list[str]:
 def _events(visits: pd.DataFrame) -> list[str]:
     lines = []
     for row in visits.to_dict("records"):
-        later = "" if _missing(row["wait_days"]) else f" ({row['wait_days']:.0f} days after the attempt before)"
+        later = "" if _missing(row["wait_days"]) else f" ({row['wait_days']:.0f} days since it was put right)"
         told = [
             _words(str(row[name]))
             for name in ("kind", "valve_id", "symptom", "outcome", "action")

@@ -63,7 +63,7 @@ STEPS: Final = (
     Field("kind", "Kind", "word", paper=False),
     Field("completed", "Completed", "date", paper=False),
     Field("cost_gbp", "Cost (£)", "money", paper=False),
-    Field("wait_days", "Days after the attempt before", "whole", paper=False),
+    Field("wait_days", "Days since it was put right", "whole", paper=False),
     Field("notes", "Note", "prose", 30, paper=False),
 )
 MONTHS: Final = (
@@ -109,7 +109,9 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         "Each chain with its visits beneath, in date order",
         steps,
         kept(STEPS, steps),
-        note="A row 'chain' sums up; the rows 'visit' beneath it are what happened. Filter on Entry to see either.",
+        note="A row 'chain' sums up; the rows 'visit' beneath it are what happened. Filter on Entry to see either. "
+        "Days since it was put right: from the last attempt's completion to the next report; the rule repeat-call-out "
+        "counts from report to report.",
         freeze=2,
         strong="strong",
         paper_rows=_rows_of_first(steps["strong"], CHAINS_ON_PAPER),
@@ -120,7 +122,8 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     repeats = findings.loc[findings["rule"].isin(family) & findings["rule"].ne(SEVERAL)]
     several = findings.loc[findings["rule"].eq(SEVERAL)]
     limits |= {"csv": "findings.csv", "paper_rows": ON_PAPER}
-    book.table("Findings", "Repeat findings, most urgent first", repeats, kept(FINDINGS, repeats), **limits)
+    note = "Days of repeat-call-out are from report to report."
+    book.table("Findings", "Repeat findings, most urgent first", repeats, kept(FINDINGS, repeats), note=note, **limits)
     note = "Different valves of one home failing close together: test the water and the wiring centre first."
     book.table(
         "Several valves", "Homes where several valves fail", several, kept(FINDINGS, several), note=note, **limits
