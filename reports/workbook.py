@@ -144,7 +144,7 @@ def append_note(sheet: Any, note: str, widths: Sequence[float]) -> None:
 def _said_cut(rows: int, max_rows: int, csv: str) -> str:
     if rows <= max_rows:
         return ""
-    return f"The first {max_rows:,} of {rows:,} rows are shown; {csv} holds them all."
+    return f"The first {max_rows:,} of {rows:,} rows are shown" + (f"; {csv} holds them all." if csv else ".")
 
 
 def _said_paper(rows: int, of: int) -> str:
