@@ -344,6 +344,23 @@ def test_a_cost_with_tax_is_not_the_cost() -> None:
     assert best("visits", "Charge (ex VAT)") == "cost_gbp"
 
 
+def test_totals_between_blocks_are_no_homes_and_no_valves(tmp_path: Path) -> None:
+    homes = [["Prop No", "Addr 1", "P/code", "Estate"], ["1", "1 Elm Court", "ZZ99 1AB", "Elm Court"],
+             ["Elm Court total", "1", "", ""], ["2", "1 Birch Row", "ZZ99 2AB", "Birch Row"],
+             ["Birch Row (East) – Sub Total:", "1", "", ""], ["Total", "2", "", ""],
+             *[[str(n), f"{n} Ash Road", "ZZ99 3AB", "Total House"] for n in range(3, 40)]]  # fmt: skip
+    valves = [["Prop No", "Tag", "Serves", "Ports"], ["1", "1-A", "CH", 2], ["Elm Court sub-total", "", "", 24],
+              ["2", "2-A", "HW", 2], ["The Old Total", "2-B", "CH", 2],
+              *[[str(n), f"{n}-A", "CH", 2] for n in range(3, 40)]]  # fmt: skip
+    reading = intake.read([delimited(tmp_path / "h.csv", homes), delimited(tmp_path / "v.csv", valves)])
+    assert len(reading.tables["homes"]) == 39
+    counts = reading.counts.set_index("table")
+    assert counts.loc["homes", "rows_in"] == 39
+    assert counts.loc["valves", ["rows_in", "used", "returned"]].tolist() == [40, 39, 1]  # a home called so is no total
+    told = [text for text in reading.said if "a total (“" in text]
+    assert len(told) == 4
+
+
 def test_a_cost_with_tax_is_asked_about_where_there_is_no_other(tmp_path: Path) -> None:
     log = [["Job No", "Property", "Date reported", "Charge (inc VAT)"], ["J1", "1", "13/01/2024", "120"]]
     reading = intake.read([delimited(tmp_path / "log.csv", log)])

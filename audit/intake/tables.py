@@ -21,7 +21,8 @@ from audit.intake.matching import TABLES, by_name, understand
 from audit.intake.sheet import Cells, Rows, Sheet, filled_down, is_blank
 
 TOTAL = re.compile(
-    r"^(grand |sub[- ]?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b|^[\w-]+ (sub-?)?totals?\W*$"
+    r"^(grand |sub[- ]?|overall )?(total|sum|count|average|avg|mean|subtotal)s?\b"
+    r"|^\S.{0,80}?[\s:–-](sub[- ]?)?totals?\W*$"  # Elm Court sub-total
     r"|^(no\.?|nr\.?|number) of \w+\W*$",
     re.I,
 )
