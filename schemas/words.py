@@ -187,6 +187,7 @@ TASK: Final = {
     "near_boiling": "first measure the water at the valve again, with a second thermometer; if it is near boiling, "
     "danger: boiler off and isolated, open nothing that holds water, call a competent, registered person to prove its "
     "thermostat and overheat cut-out",
+    "restore": "find out whether heating and hot water are back; if not, attend and restore them",
     "set_temperature": "set and prove the water temperature, the taps guarded against scalding",
     "reset_lever": "take the lever out of its filling position",
     "diagnose": "find the one cause behind the repeats",
@@ -203,6 +204,7 @@ TASK_LABEL: Final = {  # in short
     "relocate": "move the valve",
     "repipe": "pipework",
     "near_boiling": "water near boiling",
+    "restore": "heating and hot water back",
     "set_temperature": "water temperature",
     "reset_lever": "reset the lever",
     "diagnose": "find the cause",

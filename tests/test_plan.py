@@ -398,7 +398,7 @@ def test_a_home_without_heat_goes_first_and_counts_its_loss_for_every_cold_week(
     weeks = frame("capacity", [week(4.5), week(4.5, starting="2026-12-07")])
     table, _ = plan(it.facts, it.jobs, weeks, it.prices, it.policy, START)
     reasons = table.set_index("home_id")["reason"]
-    assert reasons["H2"].startswith("home without heat: its first week")
+    assert reasons["H2"].startswith("home without heat or hot water: its first week")
     assert reasons["H1"].startswith("could be from the week of 30 Nov 2026, but the hours till then save more")
 
 

@@ -36,7 +36,7 @@ VALVE_COLUMNS: Final = (
 )  # fmt: skip
 
 
-FIRST: Final = ("near_boiling", "water_quality")  # these tasks are read first: what they show rules out others
+FIRST: Final = ("near_boiling", "restore", "water_quality")  # these tasks are read first, in this order
 WATER_FIRST: Final = "Only once the system water has passed its test: "
 NEW: Final = {"motor": "new motor", "head": "new head", "full": "new body and head"}
 
@@ -62,7 +62,7 @@ def _short(job: dict[str, Any]) -> str:
 
 
 def _tasks(job: dict[str, Any]) -> list[str]:
-    """The tasks besides the option; those of `FIRST` come first, in that order."""
+    """The tasks besides the option; those of `FIRST` come first."""
     tasks = [task for task in job["tasks"].split("; ") if task and task != "change_head_kind"]
     return sorted(tasks, key=lambda task: FIRST.index(task) if task in FIRST else len(FIRST))
 

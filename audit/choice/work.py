@@ -18,7 +18,7 @@ from schemas import words
 from schemas.results import SEVERITY_ORDER
 
 # done once for a home, whichever valve told
-SYSTEM_TASKS: Final = ("near_boiling", "set_temperature", "diagnose", "water_quality")
+SYSTEM_TASKS: Final = ("near_boiling", "restore", "set_temperature", "diagnose", "water_quality")
 RENEWALS: Final = ("renew", "renew_head", "renew_body", "change_head_kind")  # what brings the options into play
 BINDING: Final = ("renew_head", "renew_body", "change_head_kind")  # what rules out leaving the valve as it is
 

@@ -43,7 +43,7 @@ def why_here(
     )
     why = why.mask(week == open_first, "the first week in which its teams have the hours")
     why = why.mask(week == first, "its first week")
-    why = why.mask(visits["no_heat"], "home without heat: " + why)
+    why = why.mask(visits["no_heat"], "home without heat or hot water: " + why)
     why = why.mask(joined, "joins the gas safety check: no call-out and no travel of its own")
     waits = (first > 0) & (week > 0)
     arrives = "its parts are there from " + short_day(there.arrival)

@@ -12,18 +12,16 @@ from audit.choice.jobs import RANK_KEYS, rank_keys
 from audit.model import Facts
 from audit.plan.problem import Numbers
 from audit.policy import Policy
+from audit.rules.response import not_restored
 from audit.state import RECENT_MONTHS
 
-LOST_HEAT: Final = ("no_heating", "no_heating_or_hot_water")
 MENDS: Final = ("danger", "fault")  # severities that count besides their money
 
 
 def without_heat(facts: Facts, policy: Policy) -> pd.Series:
-    """Return the homes whose call-out for lost heat is still open."""
-    log = facts.visits
-    open_since = facts.as_of - pd.Timedelta(days=policy.number("quality.open_longest"))
-    lost = log["is_call_out"] & log["completed"].isna() & log["symptom"].isin(LOST_HEAT)
-    return log.loc[lost & log["reported"].ge(open_since), "home_id"]
+    """Return the homes whose call-out for lost heat or hot water is still open, and was not left working for now."""
+    lost = not_restored(facts, policy)
+    return lost.loc[lost["outcome"].ne("temporary").fillna(True), "home_id"]
 
 
 def came_back(facts: Facts, policy: Policy) -> pd.Series:
