@@ -24,11 +24,11 @@ OF_HOME = [
     *("easting", "northing"),
 ]
 RANKED_BY = (
-    "Ranked: danger first, the shortest visit first; then homes without heat or hot water; then faults by what a week's "
-    "wait costs; then what saves money, by benefit per hour. Of equals, the likelier to fail within 13 weeks comes first, "
-    "then priority households, then by the home's number. The weeks go to danger and to homes without heat or hot water "
-    "first, then so that waiting costs least in all: a long visit can stand behind several short ones that save more in "
-    "its hours."
+    "Ranked: danger first, the shortest visit first; then homes without heat or hot water; then faults by what a "
+    "week's wait costs; then what saves money, by benefit per hour. Of equals, the likelier to fail within 13 "
+    "weeks comes first, then priority households, then by the home's number. The weeks go to danger and to homes "
+    "without heat or hot water first, then so that waiting costs least in all: a long visit can stand behind "
+    "several short ones that save more in its hours."
 )
 
 
