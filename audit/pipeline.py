@@ -197,7 +197,7 @@ def read(
         clean=tables,
         tables={name: pd.DataFrame(columns=[c.name for c in RESULT_COLUMNS[name]]) for name in RESULT_COLUMNS},
         summaries=notes_lists(reading.coded, reading.conflicts, reading.uncoded)
-        | {"returned_dangers": reading.dangers},
+        | {"returned_dangers": reading.dangers, "done_before": reading.done},
         originals={source.name: source.path for source in sources(paths)[0]},
         columns_toml=intake.map_text(reading.maps),
     )

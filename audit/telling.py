@@ -110,13 +110,16 @@ def _each(row: Mapping[Any, Any], before: str) -> str:
 
 
 def change_lines(changes: pd.DataFrame) -> list[str]:
-    """Tell what changed since the last plan, and why: numbers, then the visits that are new, moved, done or dropped."""
+    """Tell what changed since the last plan: numbers, then first what matters: not used, danger, new, dropped."""
     if changes.empty:
         return []
-    found = changes["change"].value_counts()
-    told = ", ".join(f"{found[kind]:,} {kind}" for kind in CHANGE if kind in found.index)
+    counts = changes["change"].value_counts()
+    told = ", ".join(f"{counts[kind]:,} {kind}" for kind in CHANGE if kind in counts.index)
     lines = [f"Since the last plan: {told}."]
-    rows = changes.loc[changes["change"].ne("kept")]
+    danger = changes["severity"].eq("danger") & changes["change"].ne("done")
+    order = changes["change"].map({"not used": 0, "new": 2, "dropped": 3}).fillna(4.0).mask(danger, 1.0)
+    order = order.mask(changes["change"].eq("not used"), 0.0).sort_values(kind="stable")
+    rows = changes.loc[order.index].loc[order.lt(4)]
     for row in rows.head(CHANGES_SHOWN).to_dict("records"):
         place = " → ".join(
             part for part in (_place(row, "was_team", "was_week"), _place(row, "team", "week_starting")) if part

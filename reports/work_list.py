@@ -12,6 +12,7 @@ from openpyxl.utils import get_column_letter
 
 from reports.findings_sheet import add_to_act_on, kept
 from reports.front import Section, add_front, how_read, numbers, pounds, to_do, when
+from reports.look import Field, Form
 from reports.work_list_fields import BENEFIT, CHANGES, JOBS, LEFT_OUT, PARTS, TO_ORDER, VISITS, WEEK
 from reports.work_list_parts import add_pieces, live_fields, live_load, live_order
 from reports.work_list_quarter import add_quarter, choices
@@ -21,7 +22,8 @@ from reports.workbook import Book, Layout
 from schemas import words as w
 from schemas.results import CAUTIONS, CHANGE, Results
 from schemas.sentences import AFTER_COST_SAID, SAFE_NOW, danger_of
-from schemas.work_list import TITLES
+from schemas.tables import COLUMNS
+from schemas.work_list import DONE_BEFORE, TITLES, done_header
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +39,7 @@ SHEETS: Final[tuple[tuple[str, str], ...]] = (
     ("Parts to load", "What to load, for each week and team, named by what it must fit."),
     ("Parts to order", "On hand, needed, short, and the day by which to order."),
     ("1 Team …", "One sheet a team, to print: boxes to tick, outcome, readings, tests after the work."),
+    (DONE_BEFORE, "Visits of earlier lists, carried on, so that the newest list suffices."),
     ("Jobs", "Each job on its own, with the working of its cost."),
     (
         "Findings",
@@ -52,10 +55,11 @@ BACK: Final = (
         "Holds a visit in its team and week in the next plan; change either, and it is held where you put it.",
     ),
     ("Include: no", "Keeps a visit out of the next plan too, until it says yes again."),
+    ("Include: yes", "On the sheet Left out: puts the visit into the next plan, where its teams have the hours."),
     (
         "Next run",
-        "Give the saved file along with the books. What was done is read as visits; what was not is planned again, "
-        "with its history; the sheet Changes then says what changed, and why.",
+        "Give the saved file, the newest list alone, along with the books. What was done is read as visits; what was "
+        "not is planned again, with its history; the sheet Changes then says what changed, and why.",
     ),
 )
 NEEDED: Final = (
@@ -111,7 +115,8 @@ def write(results: Results, path: Path, max_rows: int) -> None:
         left,
         [field for field in LEFT_OUT if field.name == "include" or field in kept(LEFT_OUT, left)],
         note=f"{AFTER_COST_SAID} It is forgone while the visit waits. Anything with severity danger here needs hours "
-        "found for it first. Include: no keeps a visit out of the next plan too, yes lets it back in.",
+        "found for it first. Include: no keeps a visit out of the next plan too; yes puts it in where its teams have "
+        "the hours.",
         max_rows=max_rows,
         csv="planned-visits.csv",
     )
@@ -132,6 +137,7 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     add_scenarios(book, results.tables["scenarios"], _limit(results, "plan.fault_worth"))
     _parts(book, results, here if live else None)
     add_teams(book, planned, max_rows)
+    _done_before(book, results)
     jobs = _spoken(results.tables["jobs"].head(max_rows + 1))
     title, note = "Jobs, most urgent first", AFTER_COST_SAID
     book.table("Jobs", title, jobs, kept(JOBS, jobs), note=note, max_rows=max_rows, csv="jobs.csv")
@@ -141,9 +147,29 @@ def write(results: Results, path: Path, max_rows: int) -> None:
     book.save(path)
 
 
+def _done_before(book: Book, results: Results) -> None:
+    """The visits that were read from work lists, so that the next run needs the newest list alone."""
+    done = results.summaries.get("done_before")
+    if done is None or done.empty:
+        return
+    kinds: dict[str, Form] = {"date": "date", "time": "date", "number": "number"}
+    fields = [
+        Field(column.name, done_header(column.name), kinds.get(column.kind, "text"), 16)
+        for column in COLUMNS["visits"]
+        if done[column.name].notna().any()
+    ]
+    note = "Read back by the next run as visits; nothing to fill in. Correct here what was wrong."
+    book.table(DONE_BEFORE, "Visits done on earlier lists", done, fields, note=note)
+
+
 def _sheets(results: Results) -> list[tuple[str, str]]:
     """The sheets that there are."""
-    there = {"Changes": len(results.summaries["plan_changes"]), "Scenarios": len(results.tables["scenarios"])}
+    done = results.summaries.get("done_before")
+    there = {
+        "Done before": 0 if done is None else len(done),
+        "Changes": len(results.summaries["plan_changes"]),
+        "Scenarios": len(results.tables["scenarios"]),
+    }
     return [row for row in SHEETS if there.get(row[0], 1)]
 
 

@@ -270,6 +270,7 @@ EFFECT: Final = {
 }
 
 CHANGE: Final = {  # how a visit stands against the last plan
+    "not used": "filled in, but what was written could not be used",
     "new": "planned now, and not in the last plan",
     "moved": "planned again, in another week or team",
     "done": "done, and no longer needed",

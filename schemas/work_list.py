@@ -14,6 +14,8 @@ TITLES: Final = {  # what stands at the top of it
 }
 VISITS: Final = "Visits"
 LEFT_OUT: Final = "Left out"
+DONE_BEFORE: Final = "Done before"  # the sheet with the visits of earlier lists, one row a piece of work
+AS_OF: Final = "As of"  # on the first sheet, beside the list's own date
 PUTS_RIGHT: Final = "Findings put right"
 NUMBER: Final = "Visit number"  # on every sheet that is read back: the same for a home's visit in every plan
 
@@ -62,3 +64,12 @@ ACTION_OF: Final = {  # work → the action of a visit on which it was done; the
     "relocate": "relocate",
     "reset_lever": "reset_lever",
 }
+
+
+def done_header(column: str) -> str:
+    """The header of a column of visits on the sheet of what was done before."""
+    words = column.removesuffix("_c").replace("_", " ")
+    return words[:1].upper() + words[1:] + (" (°C)" if column.endswith("_c") else "")
+
+
+DONE_KNOWN: Final = tuple(done_header(name) for name in ("visit_id", "home_id", "reported", "kind", "outcome"))

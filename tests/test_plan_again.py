@@ -137,7 +137,7 @@ def test_every_change_has_its_reason() -> None:
         {"home_id": "H1", **before},
         {"home_id": "H2", "visit_number": "H2-P2", **before, **over},
         {"home_id": "H2", "visit_number": "H2-P3", **before},
-        {"home_id": "H3", "status": "left_out", "week_starting": pd.NaT, "team": None},
+        {"home_id": "H3", "status": "left_out", "include": None, "week_starting": pd.NaT, "team": None},
         {"home_id": "H4"},
     ]
     _, totals = planned(last(*rows))
@@ -154,6 +154,42 @@ def test_every_change_has_its_reason() -> None:
         "H4-P1": "its first week",
     }
     assert found.loc["H1-P1", ["was_week", "was_team"]].tolist() == [day("2026-10-05"), "Team 1"]
+
+
+def test_a_visit_left_out_is_put_in_where_the_planner_says_so() -> None:
+    """H1's danger and H4 want 7 h of the 8 h of the two weeks; H3 is put in before they compete."""
+    left = {"home_id": "H3", "status": "left_out", "include": "yes", "week_starting": pd.NaT, "team": None}
+    table, _ = planned(last(left), week(4.0), week(4.0, starting="2026-12-07"))
+    assert table.loc["H3", ["status", "week_starting", "keep"]].tolist() == ["planned", day(str(START)), "yes"]
+    _, totals = planned(last(left), week(0.5))
+    assert sum("cannot be put in (Include: yes)" in sentence for sentence in totals["said"]) == 1
+
+
+FIXED = {"done_on": "2026-10-08", "outcome": "fixed"}
+
+
+@pytest.mark.parametrize(
+    ("cells", "change", "reason"),
+    [
+        ({"done_on": "2027-05-01", "outcome": "fixed"}, "not used", "not used: its day, 1 May 2027, is after 25 Nov"),
+        ({"unused": "no day was written", "outcome": "fixed"}, "not used", "not used: no day was written; now"),
+        (FIXED | {"puts_right": "V1 = not-earthed"}, "moved", "but found there still: V1 not-earthed; now"),
+        (FIXED | {"puts_right": "V1 = too-close-to-pump"}, "moved", "; found there since: V1 not-earthed, V2 lever-stiff"),
+        (FIXED | {"denied": "yes"}, "moved", "but its note says otherwise"),
+    ],
+)  # fmt: skip
+def test_what_could_not_be_used_or_stays_is_said(cells: dict[str, Any], change: str, reason: str) -> None:
+    row = {"home_id": "H1", "week_starting": day("2026-10-05")} | cells
+    _, totals = planned(last(row | ({"done_on": day(cells["done_on"])} if "done_on" in cells else {})))
+    found = totals["tables"]["plan_changes"].set_index("visit_number").loc["H1-P1"]
+    assert found["change"] == change
+    assert reason in found["reason"]
+
+
+def test_include_no_beats_keep_and_is_said() -> None:
+    table, totals = planned(last({"home_id": "H4", "include": "no", "keep": "yes"}))
+    assert table.loc["H4", "status"] == "left_out"
+    assert any("has Include no and Keep yes" in sentence for sentence in totals["said"])
 
 
 def test_without_a_former_plan_nothing_changed() -> None:

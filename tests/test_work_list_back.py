@@ -141,6 +141,7 @@ def test_what_was_done_is_read_as_visits(written: Path, tmp_path: Path) -> None:
     [
         ({"Outcome": "fixed"}, "Done on", "returned"),
         ({"Outcome": "fixed", "Done on": "last week"}, "Done on", "returned"),
+        ({"Outcome": "fixed", "Done on": dt.datetime(2025, 10, 6)}, "Done on", "returned"),  # before the list's date
         ({"Outcome": "did it", "Done on": dt.datetime(2026, 10, 6)}, "Outcome", "repaired"),
         (DAY | {"Readings (°C)": "air hot"}, "Readings (°C)", "repaired"),
         (DAY | {"Readings (°C)": "48"}, "Readings (°C)", "repaired"),
@@ -183,6 +184,26 @@ def test_the_planners_choices_are_read(written: Path, tmp_path: Path) -> None:
     assert any("sheet 'Visits', row 6: Week starting “soon” cannot be read" in sentence for sentence in found.said)
 
 
+def test_a_cross_beside_keep_means_yes(written: Path, tmp_path: Path) -> None:
+    choices = {5: {"Keep": "x"}, 6: {"Keep": "X", "Include": "x"}}
+    found = read(tmp_path, filled(written, tmp_path, Visits=choices, Left_out={5: {"Include": "x"}}))
+    assert found.former is not None
+    assert found.former["keep"].fillna("").tolist() == ["yes", "yes", ""]
+    assert found.former["include"].fillna("").tolist() == ["yes", "", "yes"]
+    assert any("Include “x, which may mean yes or no” cannot be read" in sentence for sentence in found.said)
+
+
+@pytest.mark.parametrize(
+    ("note", "right"),
+    [("tested", True), ("the fault stays", False), ("could not reach the pump", False), ("no fault since", True)],
+)
+def test_a_note_that_the_fault_stays_puts_nothing_right(written: Path, tmp_path: Path, note: str, right: bool) -> None:
+    cells = DAY | {"Notes": note, "Findings put right": "V1 = head-past-service-life"}
+    found = as_read(read(tmp_path, filled(written, tmp_path, team={5: cells})))
+    told = found.loc["H1-P1-20261006", "rules_put_right"]
+    assert told == "head-past-service-life" if right else pd.isna(told)
+
+
 def test_titles_are_those_of_the_books() -> None:
     books = {"stock-summary": stock_summary, "repeat-faults": repeat_faults, "returned-rows": returned_rows}
     assert {name: module.TITLE for name, module in (books | {"work-list": work_list}).items()} == words.TITLES
@@ -223,6 +244,16 @@ def test_two_runs_and_a_planner_between_them(tmp_path: Path) -> None:
         changes.loc["H3", "reason"].startswith("not done") or "taken out by the planner" in changes.loc["H3", "reason"]
     )
     assert again.tables["planned-visits"]["home_id"].tolist() == ["H2", "H3"]
+    (tmp_path / "second").mkdir()
+    work_list.write(again, tmp_path / "second" / "list-2.xlsx", 1000)
+    newest = read(tmp_path, tmp_path / "second" / "list-2.xlsx")
+    both = read(tmp_path, tmp_path / "work-list.xlsx", tmp_path / "second" / "list-2.xlsx")
+    for found in (newest, both):  # the newest list alone holds what was done; with the older one it counts once
+        assert as_read(found).index.tolist() == ["H1-P1-20261006"]
+        assert as_read(found)["outcome"].tolist() == ["fixed"]
+        assert found.problems.empty
+    assert both.counts.set_index("table").loc["visits", ["rows_in", "used", "merged"]].tolist() == [2, 1, 1]
+    assert any("the newest, list-2.xlsx" in sentence and "as of 7 October 2026" in sentence for sentence in both.said)
 
 
 def audited(folder: Path, as_of: dt.date, *more: Path) -> Results:

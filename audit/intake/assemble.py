@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from audit.intake.dangers import asks_for_earth, carry_over, fill_dangers
+from audit.intake.dangers import asks_for_earth, fill_dangers
 from audit.intake.duplicates import settle
 from audit.intake.headers import columns
 from audit.intake.ids import join_ids
 from audit.intake.notes import CodedNotes, code_notes
 from audit.intake.problems import Table, listed
-from audit.intake.sheet import Rows
 from audit.intake.typed import Typed, empty_table
+from audit.intake.visits_of_lists import Lists, count_once, merge_logged, of_lists, return_undone
 from schemas import checks
 from schemas.sentences import ToDo
 from schemas.tables import COLUMNS
@@ -33,6 +33,7 @@ class Assembled:
     said: tuple[str, ...]
     notes: CodedNotes
     returned: dict[str, pd.DataFrame]  # rows of valves and visits
+    done: pd.DataFrame  # the visits of work lists, those that the log has too among them
 
 
 def assemble(
@@ -40,7 +41,7 @@ def assemble(
     *,
     homes_listed: bool = True,
     notes: bool = True,
-    own: frozenset[tuple[str, str]] = frozenset(),
+    own: Lists | None = None,
 ) -> Assembled:
     """Make the clean tables.
 
@@ -48,8 +49,9 @@ def assemble(
         parts: For each canonical table its typed pieces, in order of file, sheet and row.
         homes_listed: False where the homes are those that valves and visits name; all are known then.
         notes: Whether empty coded columns are filled from the notes of visits.
-        own: File and sheet of the team sheets that were read back; the log counts before them.
+        own: Dates of the work lists that were read back, by file and sheet; the log counts before them.
     """
+    own = own or {}
     said = [sentence for pieces in parts.values() for piece in pieces for sentence in piece.said]
     work = {name: _together(name, parts.get(name, ())) for name in TABLES}
     pieces = {name: len(table.headers) for name, table in work.items()}
@@ -57,14 +59,18 @@ def assemble(
     for name, table in work.items():
         table.frame = frames[name]
         _return_without_required(table)
+        if own and name == "visits":
+            return_undone(table, own)
+            count_once(table, own)
         settle(table)
         _blank_contradictions(table)
     if homes_listed:
         for name in ("valves", "visits"):
             _return_unknown_homes(work[name], work["homes"])
     asks = asks_for_earth(work["visits"], own)
+    done = work["visits"].frame.loc[of_lists(work["visits"], own) & work["visits"].kept] if own else pd.DataFrame()
     if own:
-        asks[_merge_logged(work["visits"], own)] = True
+        asks[merge_logged(work["visits"], own)] = True
     _link(work["valves"], work["visits"])
     read = _read_notes(work["visits"], notes)
     coded, more = fill_dangers(work["visits"], asks, notes=notes)
@@ -73,7 +79,7 @@ def assemble(
     tables = {name: _checked(table) for name, table in work.items()}
     problems = listed(list(work.values()))
     returned = {name: work[name].frame[work[name].returned] for name in ("valves", "visits")}
-    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(read), *more), read, returned)
+    return Assembled(tables, problems, _counts(work), (*said, *told, *_told(read), *more), read, returned, done)
 
 
 def _together(name: str, pieces: Sequence[Typed]) -> Table:
@@ -119,30 +125,6 @@ def _apply(table: Table, faults: pd.DataFrame) -> None:
             table.tell(pos, column, part["reason"], part["mend"], "returned")
         else:
             table.blank(pos, column, part["reason"], part["mend"])
-
-
-def _merge_logged(visits: Table, own: frozenset[tuple[str, str]]) -> Rows:
-    """Count a visit once that stands in the log and on a team's sheet: the same home, day and piece of work.
-
-    Returns the rows of the log that stand for a visit of a team's sheet as well.
-    """
-    frame = visits.frame
-    place = pd.Series(list(zip(frame["source_file"], frame["source_sheet"], strict=True)), index=frame.index)
-    day = frame["attended"].fillna(frame["completed"]).dt.normalize()
-    key = frame[["home_id"]].assign(day=day, action=frame["action"].fillna(""), valve=frame["valve_id"].fillna(""))
-    mine = place.isin(own).to_numpy() & visits.kept & day.notna().to_numpy()
-    log = key.loc[~place.isin(own).to_numpy() & visits.kept & frame["kind"].ne("call_out").to_numpy()]
-    log = log.assign(at=log.index).drop_duplicates(["home_id", "day", "action", "valve"])
-    found = key.loc[mine].merge(log, how="left", on=["home_id", "day", "action", "valve"])["at"]
-    pos = np.flatnonzero(mine)[found.notna().to_numpy()]
-    there: Rows = found.dropna().to_numpy(dtype=np.int64)
-    if len(pos):
-        logged = frame["visit_id"].loc[found.dropna()].astype("str")
-        reason = "the log has this visit as " + logged.reset_index(drop=True)
-        visits.tell(pos, "visit_id", reason, "nothing, unless they are two different visits", "merged")
-        visits.merged[pos] = True
-        carry_over(visits, pos, there)
-    return there
 
 
 def _link(valves: Table, visits: Table) -> None:

@@ -6,7 +6,7 @@ there is no earth stands against a cell that says it was proved, and a returned 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Final
 
 import numpy as np
@@ -23,7 +23,7 @@ AGAINST: Final = "the note says that there is no earth"
 COLUMNS: Final = ("table", "file", "sheet", "row", "thing", "what")
 
 
-def asks_for_earth(visits: Table, own: frozenset[tuple[str, str]]) -> Bools:
+def asks_for_earth(visits: Table, own: Container[tuple[str, str]]) -> Bools:
     """Which visits stand on a sheet that asks whether the earth was proved: ours, or one that answers it somewhere."""
     piece = visits.piece
     answered = visits.frame["earthed"].notna().to_numpy()

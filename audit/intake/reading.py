@@ -60,6 +60,7 @@ class Reading:
     uncoded: pd.DataFrame = field(default_factory=pd.DataFrame)
     former: pd.DataFrame | None = None
     dangers: pd.DataFrame = field(default_factory=pd.DataFrame)
+    done: pd.DataFrame = field(default_factory=pd.DataFrame)  # visits of work lists, to be carried on in the next one
 
 
 def read(
@@ -89,7 +90,7 @@ def read(
     policy = policy or load_policy()
     tell = progress or _silent
     listed, said = sources([Path(p) for p in paths])
-    raw, inputs, told, former = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
+    raw, inputs, told, former, dates = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
     maps = tuple(table.map for table in raw)
     said += [*told, *(sentence for found in maps for sentence in _doubts(found))]
     pieces: list[Typed] = []
@@ -104,7 +105,7 @@ def read(
         said.append(NO_HOMES)
     del raw
     tell("putting the tables together", 0.8)
-    own_sheets = frozenset((m.file, m.sheet) for m in maps if m.fingerprint == OWN)
+    own_sheets = {(m.file, m.sheet): dates.get(m.file, pd.NaT) for m in maps if m.fingerprint == OWN}
     done = assemble(parts, homes_listed=homes_listed, notes=notes, own=own_sheets)
     said = list(dict.fromkeys([*said, *done.said]))
     return Reading(
@@ -120,6 +121,7 @@ def read(
         uncoded=done.notes.uncoded,
         former=former,
         dangers=returned_dangers(done.returned, policy),
+        done=done.done,
     )
 
 
@@ -129,8 +131,9 @@ def _silent(what: str, share: float) -> None:
 
 def _gathered(
     listed: Sequence[Source], known: Mapping[str, Known], policy: Policy, tell: Progress
-) -> tuple[list[RawTable], pd.DataFrame, list[str], pd.DataFrame | None]:
-    """Find the tables of every file; returns them, the list of files, what is to be said, and the last plan."""
+) -> tuple[list[RawTable], pd.DataFrame, list[str], pd.DataFrame | None, dict[str, pd.Timestamp]]:
+    """Find the tables of every file; returns them, the files, what is to be said, the last plan, the lists' dates."""
+    dates: dict[str, pd.Timestamp] = {}
     raw: list[RawTable] = []
     inputs: list[tuple[str, str, int]] = []
     said: list[str] = []
@@ -143,6 +146,8 @@ def _gathered(
         said += found.said
         unclear += found.unclear
         plans += found.former
+        if found.as_of is not None:
+            dates[source.name] = found.as_of
         inputs.append((source.name, _digest(source), sum(len(table.rows) for table in found.tables)))
     if unclear:
         raise Unclear(_asked(unclear), [*(table.map for table in raw), *unclear])
@@ -150,7 +155,7 @@ def _gathered(
         raise CannotUse(_nothing_found(listed))
     files = pd.DataFrame(inputs, columns=["name", "sha256", "rows"]).astype({"name": "str", "sha256": "str"})
     former, told = last_plan(plans)
-    return raw, files, [*said, *told], former
+    return raw, files, [*said, *told], former, dates
 
 
 def _asked(unclear: Sequence[ColumnMap]) -> str:
@@ -172,7 +177,7 @@ def _tables_of(source: Source, known: Mapping[str, Known], policy: Policy) -> Fo
     whole = Found()
     sheets = _sheets_of(source, policy)
     if mine := own(sheets, policy):
-        return Found(mine.tables, mine.said, ours=True, former=mine.former)
+        return Found(mine.tables, mine.said, ours=True, former=mine.former, as_of=mine.as_of)
     for sheet in sheets:
         found = find_tables(sheet, known, int(policy.number("reading.header_rows")))
         whole.tables += found.tables

@@ -53,6 +53,7 @@ class Found:
     unclear: list[ColumnMap] = field(default_factory=list)
     ours: bool = False
     former: list[pd.DataFrame] = field(default_factory=list)
+    as_of: pd.Timestamp | None = None
 
 
 def find_tables(sheet: Sheet, known: Mapping[str, Known], header_rows: int) -> Found:

@@ -19,6 +19,7 @@ from audit.intake.heads import words_of
 from audit.intake.sheet import ObjectGrid, Rows, Sheet, is_blank
 from audit.intake.tables import RawTable
 from audit.intake.values import parse
+from audit.intake.values.yes_no import CROSSES
 from audit.policy import Policy
 from schemas import work_list as words
 from schemas.column import Column
@@ -40,6 +41,8 @@ STAYS: Final = re.compile(
     r"|nothing (?:was )?done|return visit|needs? (?:another|a return|a second|follow))\b",
     re.I,
 )
+LONG_DATE: Final = re.compile(r"\d{1,2} [A-Z][a-z]+ \d{4}")
+OUTCOME: Final = ("visit_number", "outcome", "done_on", "unused", "puts_right", "denied")
 READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
 
 
@@ -49,6 +52,7 @@ class Own:
 
     tables: list[RawTable] = field(default_factory=list)
     former: list[pd.DataFrame] = field(default_factory=list)
+    as_of: pd.Timestamp | None = None  # the list's own date, where its first sheet says so
     said: list[str] = field(default_factory=list)
 
 
@@ -64,14 +68,51 @@ def own(sheets: Sequence[Sheet], policy: Policy) -> Own | None:
         title = _title(sheets)
         found.said = [f"{place}: passed over, {title}; only a work list that was filled in is read back."]
         return found if title else None
+    found.as_of = _own_date(sheets)
     outcomes = [_read_team(found, sheet, at, policy) for sheet, at in teams]
     former = [_read_plan(found, sheet, at, policy) for sheet, at in plans]
-    found.former = _joined(former, outcomes)
-    read = ", ".join(f"'{sheet.name}'" for sheet, _ in (*plans, *teams))
-    rest = "; its other sheets are results and were not read" if len(sheets) > len(plans) + len(teams) else ""
+    found.former = [plan.assign(as_of=found.as_of) for plan in _joined(former, outcomes)]
+    before = [(sheet, at) for sheet in sheets if (at := _done_header(sheet)) is not None]
+    found.tables += [_read_done(sheet, at) for sheet, at in before]
+    read = ", ".join(f"'{sheet.name}'" for sheet, _ in (*plans, *teams, *before))
+    more = len(sheets) > len(plans) + len(teams) + len(before)
+    rest = "; its other sheets are results and were not read" if more else ""
     said = f"{place}: a work list of ours: outcomes and the planner's choices were read from {read}{rest}."
     found.said.insert(0, said)
     return found
+
+
+def _own_date(sheets: Sequence[Sheet]) -> pd.Timestamp | None:
+    """The date of a list, as its first sheet says it."""
+    first = next((sheet for sheet in sheets if sheet.name == words.FRONT[0]), None)
+    for row in range(min(TOP, first.grid.height) if first is not None else 0):
+        cells = [words_of(cell) for cell in first.row(row)] if first is not None else []
+        if cells[:1] == [words.AS_OF] and len(cells) > 1 and (day := LONG_DATE.search(cells[1])):
+            return pd.Timestamp(pd.to_datetime(day[0], format="%d %B %Y"))
+    return None
+
+
+def _done_header(sheet: Sheet) -> int | None:
+    """The grid row with the headers of what was done before; None on any other sheet."""
+    if sheet.name != words.DONE_BEFORE or not isinstance(sheet.grid, ObjectGrid):
+        return None
+    rows = range(min(TOP, sheet.grid.height))
+    return next((r for r in rows if set(words.DONE_KNOWN) <= {words_of(cell) for cell in sheet.row(r)}), None)
+
+
+def _read_done(sheet: Sheet, header: int) -> RawTable:
+    """The visits of earlier lists, read as any log is."""
+    labels = [words_of(cell) for cell in sheet.row(header)]
+    headers = {words.done_header(column.name): column.name for column in COLUMNS["visits"]}
+    chosen = tuple(
+        Choice(headers[label], Header(label, "", at, sheet.letter(at)), 1.0, "a sheet of ours")
+        for at, label in enumerate(labels)
+        if label in headers and label not in labels[:at]
+    )
+    rows: Rows = np.arange(header + 1, sheet.grid.height)
+    homes = _cells(sheet, labels.index(words.done_header("home_id")), rows)
+    rows = rows[np.array([home is not None for home in homes], dtype=bool)]
+    return RawTable(sheet, ColumnMap(sheet.file, sheet.name, sheet.row_number(header), "visits", OWN, chosen), rows)
 
 
 def _title(sheets: Sequence[Sheet]) -> str:
@@ -151,8 +192,30 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     seen = (outcome.iloc[used].reset_index(drop=True), day.iloc[used].reset_index(drop=True))
     found.tables += filled.tables(*seen, [readings[row] for row in used])
     numbers = [words_of(cell) for cell in cells["visit_number"][used]]
-    found_there = {"visit_number": numbers, "outcome": outcome.array[used], "done_on": day.array[used]}
-    return pd.DataFrame(found_there).dropna(subset="done_on")  # a row without a day is returned
+    found_there = {
+        "visit_number": numbers,
+        "outcome": outcome.array[used],
+        "done_on": day.array[used],
+        "unused": _unused(cells["done_on"][used], day.iloc[used], found.as_of),
+        "puts_right": [None if cell is None else words_of(cell) for cell in cells["puts_right"][used]],
+        "denied": ["yes" if stays(cell) else None for cell in cells["notes"][used]],
+    }
+    return pd.DataFrame(found_there)
+
+
+def _unused(cells: Any, day: pd.Series, as_of: pd.Timestamp | None) -> list[str | None]:
+    """Why a row that was filled in cannot be used, for its day; None where it can."""
+    told: list[str | None] = []
+    for cell, on in zip(cells, day, strict=True):
+        if cell is None:
+            told.append("no day was written")
+        elif on is pd.NaT:
+            told.append(f"its day, “{words_of(cell)}”, cannot be read")
+        elif as_of is not None and on < as_of:
+            told.append(f"its day, {on.day} {on:%b %Y}, is before the list's own date, {as_of.day} {as_of:%b %Y}")
+        else:
+            told.append(None)
+    return told
 
 
 def _readings(cell: object) -> dict[str, str]:
@@ -307,7 +370,8 @@ def _read_plan(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     for name, cell in cells.items():
         plan[name] = [None if c is None else words_of(c) for c in cell[used]]
         if name in kinds:
-            read = parse(pd.Series(cell[used], dtype=object), kinds[name], epoch_1904=sheet.epoch_1904, policy=policy)
+            marked = [_mark(c, name, left_out="keep" not in at) for c in cell[used]]
+            read = parse(pd.Series(marked, dtype=object), kinds[name], epoch_1904=sheet.epoch_1904, policy=policy)
             plan[name] = read.values.array
             found.said += [
                 f"{sheet.place}, row {sheet.row_number(int(rows[used][pos]))}: {words.PLANNER[name]} “{value}” cannot "
@@ -318,27 +382,49 @@ def _read_plan(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
     return pd.DataFrame(plan).assign(status="planned" if "keep" in at else "left_out", place=places)
 
 
+def _mark(cell: object, name: str, *, left_out: bool) -> object:
+    """A cross beside Keep, or beside a visit left out, means yes; beside a visit planned it may mean either."""
+    if name not in ("include", "keep") or words_of(cell).lower() not in CROSSES:
+        return cell
+    return "yes" if name == "keep" or left_out else "x, which may mean yes or no"
+
+
 def _joined(plans: Sequence[pd.DataFrame], outcomes: Sequence[pd.DataFrame]) -> list[pd.DataFrame]:
     """The last plan, with the last outcome of each visit beside it."""
     if not plans:
         return []
     plan = pd.concat(plans, ignore_index=True)
-    done = pd.concat([*outcomes, pd.DataFrame({"visit_number": [], "outcome": [], "done_on": []})], ignore_index=True)
-    done = done.astype({"visit_number": "str", "outcome": "str", "done_on": "datetime64[us]"})
+    done = pd.concat([*outcomes, pd.DataFrame(columns=list(OUTCOME))], ignore_index=True)
+    done = done.astype({name: "datetime64[us]" if name == "done_on" else "str" for name in OUTCOME})
     done = done.sort_values("done_on", kind="stable", na_position="first").drop_duplicates("visit_number", keep="last")
     return [plan.astype({"visit_number": "str"}).merge(done, on="visit_number", how="left")]
 
 
 def last_plan(plans: Sequence[pd.DataFrame]) -> tuple[pd.DataFrame | None, list[str]]:
-    """Of several work lists the one that reaches furthest; of the others only the outcomes count, which is said."""
+    """Of several work lists the newest by its own date, then the one that reaches furthest; which one is said.
+
+    Of the others counts what was done, also where it was done after the newest was written.
+    """
     if not plans:
         return None, []
-    last = max(plans, key=_reaches)
+    last = max(plans, key=lambda plan: (_dated(plan), _reaches(plan)))
     if len(plans) == 1:
         return last, []
+    others = pd.concat([plan for plan in plans if plan is not last], ignore_index=True)
+    later = others.loc[others["done_on"].ge(_dated(last))].drop_duplicates("visit_number", keep="last")
+    more = later.set_index("visit_number")[list(OUTCOME[1:])].reindex(last["visit_number"]).set_axis(last.index)
+    last = last.assign(**{name: last[name].where(last["done_on"].notna(), more[name]) for name in OUTCOME[1:]})
     place = str(last["place"].iloc[0]).split(",")[0] if len(last) else "the last of them"
-    told = f"{len(plans)} work lists were given: the plan is carried on from {place}; of the others only what was done"
-    return last, [f"{told} counts."]
+    day = _dated(last)
+    dated = "" if day == pd.Timestamp.min else f", as of {day.day} {day:%B %Y}"
+    told = f"{len(plans)} work lists were given: the plan is carried on from the newest, {place}{dated}; of the others"
+    return last, [f"{told} only what was done counts."]
+
+
+def _dated(plan: pd.DataFrame) -> pd.Timestamp:
+    """The date of a plan's list."""
+    days = plan["as_of"].dropna() if "as_of" in plan else pd.Series(dtype="datetime64[us]")
+    return pd.Timestamp(days.iloc[0]) if len(days) else pd.Timestamp.min
 
 
 def _reaches(plan: pd.DataFrame) -> pd.Timestamp:

@@ -6,7 +6,7 @@ from typing import Final
 
 import pandas as pd
 
-from audit.plan.former import became
+from audit.plan.former import became, used
 from audit.repeats.text import short_day
 from schemas.results import CHANGE
 
@@ -51,9 +51,13 @@ def changes(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp, as_
     was, now = both["was_status"].eq("planned"), both["status"].eq("planned")
     same = both["week_starting"].eq(both["was_week_starting"]) & both["team"].eq(both["was_team"])
     same |= both["team"].isna() & both["was_team"].isna() & both["was_week_starting"].isna()
-    over = both["was_outcome"].isin(OVER)
+    former_rows = _former(both)
+    there = used(former_rows, as_of)
+    over = both["was_outcome"].isin(OVER) & there & both["status"].isna()
+    unused = (former_rows["unused"].notna() | former_rows["done_on"].notna()) & ~there
     kind = pd.Series("new", index=both.index, dtype="str").mask(was & now, "moved").mask(was & now & same, "kept")
     kind = kind.mask(was & ~now, "dropped").mask(was & ~now & over, "done")
+    kind = kind.mask(unused, "not used")
     made = pd.DataFrame(
         {
             "change": kind,
@@ -72,10 +76,13 @@ def changes(table: pd.DataFrame, former: pd.DataFrame, begins: pd.Timestamp, as_
 
 
 def _why(both: pd.DataFrame, kind: pd.Series, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.Series:
-    former = both[[name for name in both if str(name).startswith("was_")]].rename(columns=lambda n: n[4:])
+    former = _former(both)
     fate = became(former, begins, as_of)
     reason = both["reason"].astype("str")
-    still = fate.mask(both["was_outcome"].isin(OVER), fate + ", but work is found there still")
+    over = both["was_outcome"].isin(OVER) & used(former, as_of)
+    found_still = fate + ", but found there still: " + _rules_in(both, same=True)
+    found_still = found_still.mask(_rules_in(both, same=True).eq(""), fate + "; found there since: " + _rules_in(both))
+    still = fate.mask(over, found_still)
     why = reason.fillna("").where(fate.eq(""), still + "; now " + reason)
     found = "found since: " + both["why"].astype("str").fillna("see the sheet Visits")
     found = found.mask(both["was_status"].eq("left_out"), "left out before; now " + reason)
@@ -84,3 +91,23 @@ def _why(both: pd.DataFrame, kind: pd.Series, begins: pd.Timestamp, as_of: pd.Ti
     gone = gone.where(fate.eq(""), fate + "; nothing to do is found there any more")
     why = why.mask(kind.isin(["dropped", "done"]) & both["status"].isna(), gone)
     return why.mask(kind.eq("done") & both["status"].isna(), fate).astype("str")
+
+
+def _former(both: pd.DataFrame) -> pd.DataFrame:
+    """The former plan's part of the rows, by its own names."""
+    return both[[name for name in both if str(name).startswith("was_")]].rename(columns=lambda name: name[4:])
+
+
+def _rules_in(both: pd.DataFrame, *, same: bool = False) -> pd.Series:
+    """The rules of each visit now; with `same` those of them that the former visit was to put right."""
+    told = []
+    for now, was in zip(both["puts_right"].fillna(""), both["was_puts_right"].fillna(""), strict=True):
+        before = _pairs(was)
+        told.append(", ".join(pair for pair in _pairs(now) if not same or pair in before))
+    return pd.Series(told, index=both.index, dtype="str")
+
+
+def _pairs(text: str) -> list[str]:
+    """Each valve with each of its rules, of 'valve = rule, rule; …'."""
+    parts = [part.partition(" = ") for part in text.split("; ") if part]
+    return [f"{valve} {rule}" for valve, _, rules in parts for rule in rules.split(", ")]

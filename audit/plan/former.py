@@ -15,7 +15,7 @@ from audit.repeats.text import short_day
 
 COLUMNS: Final = (
     *("visit_number", "home_id", "include", "keep", "team", "week_starting", "status", "why", "history"),
-    *("outcome", "done_on", "place"),
+    *("outcome", "done_on", "unused", "puts_right", "denied", "place"),
 )
 NAMED: Final = 20  # rows named in sentences
 
@@ -90,34 +90,44 @@ def wishes(
     """
     by = former.set_index("visit_number").reindex(visits["visit_number"]).reset_index(drop=True)
     barred = by["include"].eq("no").to_numpy(dtype=bool)
+    both = by.loc[barred & by["keep"].eq("yes").to_numpy()]
     chosen = np.full(len(visits), NOWHERE, dtype=np.int64)
     room = slots["hours"].tolist()
-    said = []
+    said = [
+        f"{row['place']}: {_named(row)}has Include no and Keep yes: it is taken out, and Keep is passed over."
+        for row in both.to_dict("records")
+    ]
     first = pd.Timestamp(there.weeks[0])
-    keep = by["keep"].eq("yes").to_numpy() & ~barred
-    past = keep & by["week_starting"].lt(first).to_numpy()
+    forced = (by["status"].eq("left_out") & by["include"].eq("yes")).to_numpy()
+    keep = (by["keep"].eq("yes").to_numpy() | forced) & ~barred
+    past = keep & ~forced & by["week_starting"].lt(first).to_numpy()
     if past.any():
         said.append(
             f"{past.sum():,} of the visits kept in the last work list stood in weeks before {first:%-d %B %Y} and are "
             "planned afresh."
         )
-    asks = by.assign(at=range(len(by)), patch=visits["patch"].array, area=visits["area"].array)
+    asks = by.assign(at=range(len(by)), forced=forced, patch=visits["patch"].array, area=visits["area"].array)
     areas: list[set[str]] = [set() for _ in room]
     for row in asks.loc[keep & ~past].to_dict("records"):
         at = int(row["at"])
-        week, why_not = _week(row, there)
-        open_slots = [] if why_not else _of_team(row, slots)
-        why_not = why_not or _no_team(row, slots, open_slots)
+        week, why_not = (0, "") if row["forced"] else _week(row, there)
+        open_slots = [] if why_not else _anywhere(row, slots, there) if row["forced"] else _of_team(row, slots)
+        why_not = why_not or ("" if row["forced"] else _no_team(row, slots, open_slots))
         for slot in open_slots:
+            week = _week_of(slot, slots, there)
             needs = there.hours[at, week] + there.allowance[at] + travel * (row["area"] not in areas[slot])
             if needs <= room[slot] + CRUMB:
                 chosen[at], room[slot] = slot, room[slot] - needs
                 areas[slot].add(row["area"])
                 break
-        if chosen[at] == NOWHERE:
+        if chosen[at] == NOWHERE and row["forced"]:
+            said.append(
+                f"{row['place']}: {_named(row)}cannot be put in (Include: yes): no team open to it has the hours."
+            )
+        elif chosen[at] == NOWHERE:
             why_not = why_not or _no_room(row, there.hours[at, week] + there.allowance[at], open_slots, room)
             said.append(f"{row['place']}: {_named(row)}cannot be kept where it stood: {why_not}; it is planned afresh.")
-        elif there.arrival[at] > row["week_starting"]:
+        elif not row["forced"] and there.arrival[at] > row["week_starting"]:
             said.append(
                 f"{row['place']}: {_named(row)}is kept in the {_of(row)}, before its parts come "
                 f"({there.arrival[at]:%-d %B %Y}, ordered today); see that they are there."
@@ -146,6 +156,19 @@ def _week(row: dict[Any, Any], there: Windows) -> tuple[int, str]:
     if there.cold[int(row["at"])] and not there.allowed[int(row["at"]), week]:
         return 0, "it drains down in a priority household, and that week is in the cold months"
     return week, ""
+
+
+def _anywhere(row: dict[Any, Any], slots: pd.DataFrame, there: Windows) -> list[int]:
+    """The slots open to a visit, the first week first: its own patch's, or those that go anywhere."""
+    own = slots["patch"].eq(row["patch"]) if isinstance(row["patch"], str) else pd.Series(True, index=slots.index)
+    order: list[int] = slots.loc[own | slots["patch"].isna()].sort_values("week_starting", kind="stable").index.tolist()
+    return [slot for slot in order if there.allowed[int(row["at"]), _week_of(slot, slots, there)]]
+
+
+def _week_of(slot: int, slots: pd.DataFrame, there: Windows) -> int:
+    """The week's number in the quarter of a slot."""
+    days: int = (slots["week_starting"].loc[slot] - pd.Timestamp(there.weeks[0])).days
+    return days // 7
 
 
 def _of_team(row: dict[Any, Any], slots: pd.DataFrame) -> list[int]:
@@ -188,4 +211,14 @@ def became(row: pd.DataFrame, begins: pd.Timestamp, as_of: pd.Timestamp) -> pd.S
     past = row["status"].eq("planned") & row["week_starting"].lt(begins)
     text = pd.Series("", index=row.index, dtype="str").mask(past, "not done")
     text = text.mask(past & (row["week_starting"] + pd.Timedelta(days=7)).gt(as_of), "its week not over yet")
-    return text.mask(row["done_on"].notna(), there)
+    text = text.mask(used(row, as_of), there.mask(row["denied"].eq("yes"), there + ", but its note says otherwise"))
+    why_not = "its day, " + short_day(row["done_on"]) + ", is after " + f"{as_of.day} {as_of:%b %Y}"
+    why_not = row["unused"].astype("str").where(row["unused"].notna(), why_not)
+    filled = row["unused"].notna() | row["done_on"].notna()
+    return text.mask(filled & ~used(row, as_of), "not used: " + why_not)
+
+
+def used(row: pd.DataFrame, as_of: pd.Timestamp) -> pd.Series:
+    """Whether what was filled in for each visit of the former plan could be used."""
+    found: pd.Series = row["done_on"].notna() & row["unused"].isna() & row["done_on"].lt(as_of + pd.Timedelta(days=1))
+    return found
