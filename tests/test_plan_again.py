@@ -174,7 +174,7 @@ FIXED = {"done_on": "2026-10-08", "outcome": "fixed"}
         ({"done_on": "2027-05-01", "outcome": "fixed"}, "not used", "not used: its day, 1 May 2027, is after 25 Nov"),
         ({"unused": "no day was written", "outcome": "fixed"}, "not used", "not used: no day was written; now"),
         (FIXED | {"puts_right": "V1 = not-earthed"}, "moved", "but found there still: V1 not-earthed; now"),
-        (FIXED | {"puts_right": "V1 = too-close-to-pump"}, "moved", "; found there since: V1 not-earthed, V2 lever-stiff"),
+        (FIXED | {"puts_right": "V1 = too-close-to-pump"}, "moved", "; found there since: V1 not-earthed, V2"),
         (FIXED | {"denied": "yes"}, "moved", "but its note says otherwise"),
     ],
 )  # fmt: skip

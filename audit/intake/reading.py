@@ -16,6 +16,7 @@ from audit.intake.beside import homes_beside
 from audit.intake.columns import OWN, ColumnMap, Known, Unclear, read_map
 from audit.intake.dangers import returned_dangers
 from audit.intake.files import Source, sources
+from audit.intake.former_plan import last_plan
 from audit.intake.headers import columns as columns_of
 from audit.intake.heads import likely_head, words_of
 from audit.intake.sheet import Sheet
@@ -23,7 +24,7 @@ from audit.intake.sheets import read_parquet, read_workbook
 from audit.intake.tables import SURE, Found, RawTable, find_tables, nearest, unclear_sentence, unrecognised
 from audit.intake.text import read_text
 from audit.intake.typed import Typed, typed
-from audit.intake.work_list import last_plan, own
+from audit.intake.work_list import own
 from audit.policy import Policy, load_policy
 from schemas.sentences import ToDo
 

@@ -15,11 +15,14 @@ import numpy as np
 import pandas as pd
 
 from audit.intake.columns import OWN, Choice, ColumnMap, Header
+from audit.intake.former_plan import joined, read_plan
 from audit.intake.heads import words_of
-from audit.intake.sheet import ObjectGrid, Rows, Sheet, is_blank
+from audit.intake.own_cells import TOP, column, own_date
+from audit.intake.own_cells import cells as cells_of
+from audit.intake.own_cells import columns as columns_of
+from audit.intake.sheet import ObjectGrid, Rows, Sheet
 from audit.intake.tables import RawTable
 from audit.intake.values import parse
-from audit.intake.values.yes_no import CROSSES
 from audit.policy import Policy
 from schemas import work_list as words
 from schemas.column import Column
@@ -27,7 +30,6 @@ from schemas.results import RESULT_COLUMNS
 from schemas.sentences import ToDo
 from schemas.tables import COLUMNS
 
-TOP: Final = 12  # rows from the top in which the headers of a sheet are looked for
 ENDED: Final = ("fixed", "temporary", "no_fault_found")  # outcomes after which nobody has to come again
 TEAM_KNOWN: Final = ("visit_number", "work", "outcome", "done_on")  # headers that make a sheet a team's
 PLANNER_KNOWN: Final = ("visit_number", "include", "home_id", "why")  # and the planner's
@@ -41,8 +43,6 @@ STAYS: Final = re.compile(
     r"|nothing (?:was )?done|return visit|needs? (?:another|a return|a second|follow))\b",
     re.I,
 )
-LONG_DATE: Final = re.compile(r"\d{1,2} [A-Z][a-z]+ \d{4}")
-OUTCOME: Final = ("visit_number", "outcome", "done_on", "unused", "puts_right", "denied")
 READING: Final = re.compile(r"\b(" + "|".join(words.READINGS) + r")\b[\s:=]*", re.I)
 
 
@@ -68,10 +68,10 @@ def own(sheets: Sequence[Sheet], policy: Policy) -> Own | None:
         title = _title(sheets)
         found.said = [f"{place}: passed over, {title}; only a work list that was filled in is read back."]
         return found if title else None
-    found.as_of = _own_date(sheets)
+    found.as_of = own_date(sheets)
     outcomes = [_read_team(found, sheet, at, policy) for sheet, at in teams]
-    former = [_read_plan(found, sheet, at, policy) for sheet, at in plans]
-    found.former = [plan.assign(as_of=found.as_of) for plan in _joined(former, outcomes)]
+    former = [read_plan(found.said, sheet, at, policy) for sheet, at in plans]
+    found.former = [plan.assign(as_of=found.as_of) for plan in joined(former, outcomes)]
     before = [(sheet, at) for sheet in sheets if (at := _done_header(sheet)) is not None]
     found.tables += [_read_done(sheet, at) for sheet, at in before]
     read = ", ".join(f"'{sheet.name}'" for sheet, _ in (*plans, *teams, *before))
@@ -80,16 +80,6 @@ def own(sheets: Sequence[Sheet], policy: Policy) -> Own | None:
     said = f"{place}: a work list of ours: outcomes and the planner's choices were read from {read}{rest}."
     found.said.insert(0, said)
     return found
-
-
-def _own_date(sheets: Sequence[Sheet]) -> pd.Timestamp | None:
-    """The date of a list, as its first sheet says it."""
-    first = next((sheet for sheet in sheets if sheet.name == words.FRONT[0]), None)
-    for row in range(min(TOP, first.grid.height) if first is not None else 0):
-        cells = [words_of(cell) for cell in first.row(row)] if first is not None else []
-        if cells[:1] == [words.AS_OF] and len(cells) > 1 and (day := LONG_DATE.search(cells[1])):
-            return pd.Timestamp(pd.to_datetime(day[0], format="%d %B %Y"))
-    return None
 
 
 def _done_header(sheet: Sheet) -> int | None:
@@ -110,7 +100,7 @@ def _read_done(sheet: Sheet, header: int) -> RawTable:
         if label in headers and label not in labels[:at]
     )
     rows: Rows = np.arange(header + 1, sheet.grid.height)
-    homes = _cells(sheet, labels.index(words.done_header("home_id")), rows)
+    homes = cells_of(sheet, labels.index(words.done_header("home_id")), rows)
     rows = rows[np.array([home is not None for home in homes], dtype=bool)]
     return RawTable(sheet, ColumnMap(sheet.file, sheet.name, sheet.row_number(header), "visits", OWN, chosen), rows)
 
@@ -140,32 +130,16 @@ def _header(sheet: Sheet, names: Mapping[str, str], wanted: Sequence[str]) -> in
     return None
 
 
-def _columns(sheet: Sheet, header: int, wanted: Mapping[str, str]) -> dict[str, int]:
-    """The grid column of each of our names; the first, where a header stands twice."""
-    labels = [words_of(cell) for cell in sheet.row(header)]
-    return {name: labels.index(label) for name, label in wanted.items() if label in labels}
-
-
-def _cells(sheet: Sheet, column: int, rows: Rows) -> Any:
-    """Cells of a column as objects, blanks as None."""
-    cells = np.array(sheet.grid.column(column, rows), dtype=object)
-    return np.array([None if is_blank(cell) else cell for cell in cells], dtype=object)
-
-
 def _parsed(cells: Any, column: Column, policy: Policy, sheet: Sheet) -> pd.Series[Any]:
     return parse(pd.Series(cells, dtype=object), column, epoch_1904=sheet.epoch_1904, policy=policy).values
 
 
-def _column(table: str, name: str) -> Column:
-    return next(column for column in COLUMNS[table] if column.name == name)
-
-
 def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.DataFrame:
     """Add a team's rows that were filled in as visits; returns number, outcome and day of each."""
-    at = _columns(sheet, header, words.TEAM)
+    at = columns_of(sheet, header, words.TEAM)
     rows: Rows = np.arange(header + 1, sheet.grid.height)
     nothing = np.full(len(rows), None, dtype=object)
-    cells = {name: _cells(sheet, at[name], rows) if name in at else nothing for name in words.TEAM}
+    cells = {name: cells_of(sheet, at[name], rows) if name in at else nothing for name in words.TEAM}
     at = dict.fromkeys(words.TEAM, at["visit_number"]) | at
     readings = [_readings(cell) for cell in cells["readings"]]
     ticked = np.array([cell is not None and words_of(cell) != words.BOX for cell in cells["done"]], dtype=bool)
@@ -178,8 +152,8 @@ def _read_team(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.Data
         found.said.append(
             ToDo(f"{sheet.place}: filled in but without a visit number, so not read: {lost:,} of its rows.")
         )
-    outcome = _parsed(cells["outcome"], _column("visits", "outcome"), policy, sheet)
-    day = _parsed(cells["done_on"], _column("homes", "gas_check_due"), policy, sheet)
+    outcome = _parsed(cells["outcome"], column("visits", "outcome"), policy, sheet)
+    day = _parsed(cells["done_on"], column("homes", "gas_check_due"), policy, sheet)
     open_ended = int((ticked[used] & outcome.isna().to_numpy()[used]).sum())
     if open_ended:
         found.said.append(
@@ -353,81 +327,3 @@ def _by_valve(cell: object) -> list[tuple[str | None, str]]:
 def stays(note: object) -> bool:
     """Whether a note says that a fault stays, or that something was not done: "not" and "no" elsewhere do not tell."""
     return note is not None and STAYS.search(words_of(note)) is not None
-
-
-def _read_plan(found: Own, sheet: Sheet, header: int, policy: Policy) -> pd.DataFrame:
-    """The planner's rows of the sheet Visits or Left out."""
-    at = _columns(sheet, header, words.PLANNER)
-    rows: Rows = np.arange(header + 1, sheet.grid.height)
-    cells = {name: _cells(sheet, column, rows) for name, column in at.items()}
-    used = np.array([cell is not None for cell in cells["home_id"]], dtype=bool)
-    kinds = {
-        "include": _column("homes", "priority_household"),
-        "keep": _column("homes", "priority_household"),
-        "week_starting": _column("homes", "gas_check_due"),
-    }
-    plan: dict[str, Any] = {}
-    for name, cell in cells.items():
-        plan[name] = [None if c is None else words_of(c) for c in cell[used]]
-        if name in kinds:
-            marked = [_mark(c, name, left_out="keep" not in at) for c in cell[used]]
-            read = parse(pd.Series(marked, dtype=object), kinds[name], epoch_1904=sheet.epoch_1904, policy=policy)
-            plan[name] = read.values.array
-            found.said += [
-                f"{sheet.place}, row {sheet.row_number(int(rows[used][pos]))}: {words.PLANNER[name]} “{value}” cannot "
-                f"be read ({reason}); it was taken as empty."
-                for pos, value, reason in read.bad[["pos", "value", "reason"]].itertuples(index=False)
-            ]
-    places = [f"{sheet.place}, row {sheet.row_number(int(row))}" for row in rows[used]]
-    return pd.DataFrame(plan).assign(status="planned" if "keep" in at else "left_out", place=places)
-
-
-def _mark(cell: object, name: str, *, left_out: bool) -> object:
-    """A cross beside Keep, or beside a visit left out, means yes; beside a visit planned it may mean either."""
-    if name not in ("include", "keep") or words_of(cell).lower() not in CROSSES:
-        return cell
-    return "yes" if name == "keep" or left_out else "x, which may mean yes or no"
-
-
-def _joined(plans: Sequence[pd.DataFrame], outcomes: Sequence[pd.DataFrame]) -> list[pd.DataFrame]:
-    """The last plan, with the last outcome of each visit beside it."""
-    if not plans:
-        return []
-    plan = pd.concat(plans, ignore_index=True)
-    done = pd.concat([*outcomes, pd.DataFrame(columns=list(OUTCOME))], ignore_index=True)
-    done = done.astype({name: "datetime64[us]" if name == "done_on" else "str" for name in OUTCOME})
-    done = done.sort_values("done_on", kind="stable", na_position="first").drop_duplicates("visit_number", keep="last")
-    return [plan.astype({"visit_number": "str"}).merge(done, on="visit_number", how="left")]
-
-
-def last_plan(plans: Sequence[pd.DataFrame]) -> tuple[pd.DataFrame | None, list[str]]:
-    """Of several work lists the newest by its own date, then the one that reaches furthest; which one is said.
-
-    Of the others counts what was done, also where it was done after the newest was written.
-    """
-    if not plans:
-        return None, []
-    last = max(plans, key=lambda plan: (_dated(plan), _reaches(plan)))
-    if len(plans) == 1:
-        return last, []
-    others = pd.concat([plan for plan in plans if plan is not last], ignore_index=True)
-    later = others.loc[others["done_on"].ge(_dated(last))].drop_duplicates("visit_number", keep="last")
-    more = later.set_index("visit_number")[list(OUTCOME[1:])].reindex(last["visit_number"]).set_axis(last.index)
-    last = last.assign(**{name: last[name].where(last["done_on"].notna(), more[name]) for name in OUTCOME[1:]})
-    place = str(last["place"].iloc[0]).split(",")[0] if len(last) else "the last of them"
-    day = _dated(last)
-    dated = "" if day == pd.Timestamp.min else f", as of {day.day} {day:%B %Y}"
-    told = f"{len(plans)} work lists were given: the plan is carried on from the newest, {place}{dated}; of the others"
-    return last, [f"{told} only what was done counts."]
-
-
-def _dated(plan: pd.DataFrame) -> pd.Timestamp:
-    """The date of a plan's list."""
-    days = plan["as_of"].dropna() if "as_of" in plan else pd.Series(dtype="datetime64[us]")
-    return pd.Timestamp(days.iloc[0]) if len(days) else pd.Timestamp.min
-
-
-def _reaches(plan: pd.DataFrame) -> pd.Timestamp:
-    """The last week of a plan."""
-    weeks = plan["week_starting"].dropna() if "week_starting" in plan else pd.Series(dtype="datetime64[us]")
-    return pd.Timestamp(weeks.max()) if len(weeks) else pd.Timestamp.min
