@@ -125,7 +125,11 @@ def filled(path: Path, homes: Sequence[str]) -> Path:
     made = load_workbook(path)
     sheet = made.worksheets[0]
     at = {cell.value: cell.column for cell in sheet[4]}
-    of_home = {sheet.cell(row, at["Home"]).value.split("\n")[0]: row for row in range(5, sheet.max_row + 1)}
+    of_home = {
+        line: row
+        for row in range(5, sheet.max_row + 1)
+        for line in sheet.cell(row, at["Week and home"]).value.split("\n")
+    }
     for home, (outcome, note, box, _, _) in zip(homes, BACK, strict=True):
         cells = {"Outcome": outcome, "Done on": DAY, "Notes": note, "Earth proved (yes/no)": box}
         for header, value in cells.items():

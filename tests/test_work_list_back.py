@@ -199,7 +199,7 @@ def test_a_cross_beside_keep_means_yes(written: Path, tmp_path: Path) -> None:
 )
 def test_a_note_that_the_fault_stays_puts_nothing_right(written: Path, tmp_path: Path, note: str, right: bool) -> None:
     cells = DAY | {"Notes": note, "Findings put right": "V1 = head-past-service-life"}
-    found = as_read(read(tmp_path, filled(written, tmp_path, team={5: cells})))
+    found = as_read(read(tmp_path, filled(written, tmp_path, team={H1: cells})))
     told = found.loc["H1-P1-20261006", "rules_put_right"]
     assert told == "head-past-service-life" if right else pd.isna(told)
 
