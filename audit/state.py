@@ -122,7 +122,12 @@ def _newer(valves: pd.DataFrame, log: pd.DataFrame, name: str, holds: pd.Series)
     own = valves[f"{name}_c"].where(holds)
     own_on = valves[f"{name}_on"].dt.normalize().where(own.notna())
     newer = seen["on"].notna() & ~(own_on > seen["on"])
-    return {f"{name}_c": own.mask(newer, seen[f"{name}_c"]), f"{name}_on": own_on.mask(newer, seen["on"])}
+    return {f"{name}_c": _as_read(own.mask(newer, seen[f"{name}_c"])), f"{name}_on": own_on.mask(newer, seen["on"])}
+
+
+def _as_read(temperature: pd.Series) -> pd.Series:
+    """Temperatures in °C, those finer than a hundredth to one decimal: turned from another scale, none was read so."""
+    return temperature.where((temperature - temperature.round(2)).abs().lt(1e-6), temperature.round(1))
 
 
 def _with_lever(valves: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:

@@ -233,7 +233,7 @@ def _headline(
         ("planned_drain_downs", "Visits that drain down", int(planned["drain_down"].eq("yes").sum()), "visits"),
         ("left_out_visits", "Visits left out", len(left), "visits"),
         ("left_out_hours", "Hours left out", left["hours"].sum(), "h"),
-        ("left_out_benefit", "Benefit forgone by leaving them out", left["benefit_gbp"].sum(), "GBP"),
+        ("left_out_benefit", "Benefit forgone by leaving them out", left["benefit_gbp"].clip(lower=0.0).sum(), "GBP"),
         ("chains", "Chains of repeat call-outs", len(chains), "chains"),
         ("rows_in", "Rows read", int(counts["rows_in"].sum()), "rows"),
         ("rows_returned", "Rows returned", int(counts["returned"].sum()), "rows"),

@@ -87,9 +87,10 @@ def long_date(day: dt.date) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
-def to_do(results: Results) -> Section:
-    """What the reader has to act on, numbered."""
-    return Section(TO_DO, [(f"To do {n}", sentence) for n, sentence in enumerate(parted(results.said)[0], 1)])
+def to_do(results: Results, last: str = "") -> Section:
+    """What the reader has to act on, numbered; sentences that begin with `last` at the end."""
+    sentences = sorted(parted(results.said)[0], key=lambda text: bool(last) and text.startswith(last))
+    return Section(TO_DO, [(f"To do {n}", sentence) for n, sentence in enumerate(sentences, 1)])
 
 
 def how_read(results: Results) -> Section:

@@ -121,7 +121,7 @@ def write(results: Results, path: Path, copies: Sequence[tuple[object, str]] = (
             Section("Where to mend", copies),
             Section("Commonest reasons", _reasons(results)),
             Section("Effects", list(EFFECT.items())),
-            to_do(results),
+            to_do(results, last="Gas safety checks"),  # for the planner; the records come first here
             how_read(results),
         ),
     )

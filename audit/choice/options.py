@@ -64,7 +64,8 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
             total_gbp=total[option],
             benefit_gbp=left - total[option],
             annual_gbp=equivalent_annual_cost(total[option], years, rate),
-            chosen_why=_reasons(valves, option, chosen == option, must, left - total[option], call_out),
+            chosen_why=_reasons(valves, option, chosen == option, must, left - total[option], call_out)
+            + _near(total, possible, option, np.where(chosen == option, dearer, np.nan), policy).set_axis(valves.index),
             chosen=np.where(chosen == option, "yes", "no"),
             dearer_gbp=np.where(chosen == option, dearer, np.nan),
             flip=flips(option, np.where(chosen == option, dearer, np.nan), made[option]["until"]),
@@ -97,6 +98,22 @@ def _reasons(valves: pd.DataFrame, option: str, chosen: Any, must: Any, benefit:
             "saves": np.where(chosen, np.round(benefit, 2), 0.0),
         }
     )
+    return written(told, write)
+
+
+def _near(
+    total: dict[str, Numbers], possible: dict[str, Any], option: str, dearer: Numbers, policy: Policy
+) -> pd.Series:
+    """Say which other option costs nearly as little as the one chosen; empty elsewhere."""
+    others = [name for name in words.OPTION if name != option]
+    costs = np.array([np.where(possible[name], total[name], np.inf) for name in others])
+    near = (dearer >= 0) & (dearer <= policy.number("money.near_equal"))
+    other = pd.Series(np.array(others)[costs.argmin(axis=0)], dtype="str").where(near)
+    told = pd.DataFrame({"other": other, "apart": np.round(dearer, 2)})
+
+    def write(row: dict[str, Any]) -> str:
+        return f"; near enough equal to {row['other']}, {pounds(row['apart'])} apart" if row["other"] else ""
+
     return written(told, write)
 
 

@@ -90,7 +90,7 @@ def plan(
         "hours_used": round(float(table.loc[planned, "hours"].sum()), 2),
         "cost_gbp": round(float(table.loc[planned, "cost_gbp"].sum()), 2),
         "benefit_gbp": round(float(table.loc[planned, "benefit_gbp"].sum()), 2),
-        "benefit_left_out_gbp": round(float(table.loc[~planned, "benefit_gbp"].sum()), 2),
+        "benefit_left_out_gbp": round(float(table.loc[~planned, "benefit_gbp"].clip(lower=0.0).sum()), 2),
         "ranked_by": RANKED_BY,
         **figures,
         "said": (*said, *gas.said(homes.set_index("home_id")["gas_check_due"], facts.as_of)),
