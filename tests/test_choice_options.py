@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from audit.choice import jobs, options
 from audit.choice.money import annuity
+from audit.choice.options import near
 from schemas import words
 from schemas.results import RESULT_COLUMNS
 from tests.choosing import BODY_OLD, HEAD_OLD, Case, found, policy, rates, valve
@@ -277,3 +278,12 @@ def test_options_are_a_pure_function() -> None:
     again = options(case.facts, OLD, case.lived, case.prices, case.policy)
     pd.testing.assert_frame_equal(case.options, again)
     pd.testing.assert_frame_equal(case.facts.valves, before)
+
+
+def test_options_that_cost_nearly_the_same_are_named() -> None:
+    """Motor and head lie 42 pence apart, in the first valve; in the second 50 pounds."""
+    totals = {"leave": [400.0, 400.0], "motor": [200.42, 250.0], "head": [200.0, 200.0], "full": [300.0, 300.0]}
+    every = {name: np.array([True, True]) for name in totals}
+    dearer = np.array([0.42, 50.0])
+    told = near({name: np.array(cost) for name, cost in totals.items()}, every, "head", dearer, policy())
+    assert told.tolist() == ["; near enough equal to motor, £0.42 apart", ""]

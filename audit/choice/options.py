@@ -65,7 +65,7 @@ def options(facts: Facts, findings: pd.DataFrame, lived: pd.DataFrame, prices: P
             benefit_gbp=left - total[option],
             annual_gbp=equivalent_annual_cost(total[option], years, rate),
             chosen_why=_reasons(valves, option, chosen == option, must, left - total[option], call_out)
-            + _near(total, possible, option, np.where(chosen == option, dearer, np.nan), policy).set_axis(valves.index),
+            + near(total, possible, option, np.where(chosen == option, dearer, np.nan), policy).set_axis(valves.index),
             chosen=np.where(chosen == option, "yes", "no"),
             dearer_gbp=np.where(chosen == option, dearer, np.nan),
             flip=flips(option, np.where(chosen == option, dearer, np.nan), made[option]["until"]),
@@ -101,10 +101,10 @@ def _reasons(valves: pd.DataFrame, option: str, chosen: Any, must: Any, benefit:
     return written(told, write)
 
 
-def _near(
+def near(
     total: dict[str, Numbers], possible: dict[str, Any], option: str, dearer: Numbers, policy: Policy
 ) -> pd.Series:
-    """Say which other option costs nearly as little as the one chosen; empty elsewhere."""
+    """Say which other option costs nearly as little as the one chosen (`dearer`, GBP, by so much); empty elsewhere."""
     others = [name for name in words.OPTION if name != option]
     costs = np.array([np.where(possible[name], total[name], np.inf) for name in others])
     near = (dearer >= 0) & (dearer <= policy.number("money.near_equal"))
