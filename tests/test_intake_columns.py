@@ -361,6 +361,24 @@ def test_totals_between_blocks_are_no_homes_and_no_valves(tmp_path: Path) -> Non
     assert len(told) == 4
 
 
+def test_headers_of_plain_trade_english_are_read_or_asked_about(tmp_path: Path) -> None:
+    valves = [["Prop No", "Tag", "Serves", "Ports", "Air °C", "Flow °C", "Date read"],
+              *[[str(n), f"{n}-A", "CH", 2, 40, 70, "13/02/2026"] for n in range(1, 4)]]  # fmt: skip
+    log = [["Job No", "Prop No", "Component", "Raised", "Tenant says", "Operative remarks", "Flow at valve",
+            "Cylinder °C", "Bath °C", "Lever today", "Shoe size"],
+           *[[f"J{n}", str(n), f"{n}-a", "13/03/2026", "No CH", "all ok", 71, 61, 43, "x", "9"]
+             for n in range(1, 4)]]  # fmt: skip
+    reading = intake.read([delimited(tmp_path / "v.csv", valves), delimited(tmp_path / "log.csv", log)])
+    visit, valve = reading.tables["visits"].iloc[0], reading.tables["valves"].iloc[0]
+    wanted = ["1-A", "no_heating", "all ok", 71, 61, 43]
+    names = ["valve_id", "symptom", "notes", "flow_temp_c", "store_temp_c", "bath_tap_temp_c"]
+    assert visit[names].tolist() == wanted
+    assert valve["flow_temp_on"] == valve["location_temp_on"] == pd.Timestamp("2026-02-13")
+    asked = [text for text in reading.said if isinstance(text, ToDo) and "“Lever today” (nearest: " in text]
+    assert len(asked) == 1
+    assert "no column for it: “Shoe size”." in "\n".join(reading.said)
+
+
 def test_a_cost_with_tax_is_asked_about_where_there_is_no_other(tmp_path: Path) -> None:
     log = [["Job No", "Property", "Date reported", "Charge (inc VAT)"], ["J1", "1", "13/01/2024", "120"]]
     reading = intake.read([delimited(tmp_path / "log.csv", log)])

@@ -16,6 +16,7 @@ from schemas.column import Column
 
 SYNONYMS: Final = Path(__file__).with_name("synonyms.toml")
 EXACT, USUAL, WORDS, CLOSE, MAYBE, VALUES = 1.0, 0.95, 0.9, 0.8, 0.6, 0.5  # how sure a match is
+HALF = 0.5  # share of telling words in common from which a column is named as the nearest
 CLOSE_ENOUGH = 0.86  # share of letters in common, as difflib counts
 BRACKETS = re.compile(r"[\(\[\{]([^\(\)\[\]\{\}]{1,20})[\)\]\}]")
 WITH_VAT = re.compile(
@@ -231,3 +232,17 @@ def close_matches(table: str, header: str) -> tuple[Match, ...]:
         for column in (known.own[spelling],) if spelling in known.own else known.usual[spelling]:
             found.setdefault(column, Match(column, CLOSE, f"“{header.strip()}” is spelled almost like “{spelling}”"))
     return tuple(found.values())
+
+
+@lru_cache(maxsize=4096)
+def nearest_columns(table: str, header: str, given: frozenset[str]) -> tuple[str, ...]:
+    """Name up to three columns, none of them `given`, that share half their telling words with a header."""
+    telling = words(unit_of(header)[0])
+    if not telling or not_ours(header):
+        return ()
+    score: dict[str, float] = {}
+    for name, found in names(table).by_words.items():
+        for column in found:
+            score[column] = max(score.get(column, 0.0), len(telling & name) / len(telling | name))
+    near = [column for column in score if score[column] >= HALF and column not in given]
+    return tuple(sorted(near, key=lambda column: -score[column])[:3])

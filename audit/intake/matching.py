@@ -132,6 +132,7 @@ def assign(table: str, headers: Sequence[Header], cells: Samples) -> Assignment:
     for level in levels:
         _give(found, headers, {p: [m for m in listed if m.sure == level] for p, listed in named.items()}, cells)
     _by_values(found, [h for h in headers if not named[h.column] or h.column in found.declined], cells)
+    _date_of_readings(found, headers, named, cells)
     _by_uprn(found)
     _by_address(found, headers)
     _address_of_parts(found, headers)
@@ -149,6 +150,22 @@ def _with_tax(found: Assignment, headers: Sequence[Header]) -> list[str]:
         for h in headers
         if with_vat(h.label) and h.column not in found.taken
     ]
+
+
+def _date_of_readings(
+    found: Assignment, headers: Sequence[Header], named: Mapping[int, list[Match]], cells: Samples
+) -> None:
+    """Give the one date beside several readings to each of them."""
+    for header in headers:
+        wanted = [m.column for m in named[header.column]]
+        if header.column in found.taken or set(wanted) != {"location_temp_on", "flow_temp_on"}:
+            continue
+        if found.chosen.keys() & set(wanted) or cells.fit(header.column, column_of(found.table, wanted[0]), "") < FITS:
+            continue
+        for name in wanted:
+            if name.removesuffix("_on") + "_c" in found.chosen:
+                found.chosen[name] = Choice(name, header, MAYBE, "the one date beside the readings")
+        found.questions = [q for q in found.questions if not q.endswith(f"any of {', '.join(wanted)}")]
 
 
 def _by_uprn(found: Assignment) -> None:

@@ -18,7 +18,9 @@ from audit.intake.dangers import returned_dangers
 from audit.intake.files import Source, sources
 from audit.intake.former_plan import last_plan
 from audit.intake.headers import columns as columns_of
+from audit.intake.headers import nearest_columns
 from audit.intake.heads import likely_head, words_of
+from audit.intake.proved import valves_proved
 from audit.intake.sheet import Sheet
 from audit.intake.sheets import read_parquet, read_workbook
 from audit.intake.tables import SURE, Found, RawTable, find_tables, nearest, unclear_sentence, unrecognised
@@ -92,6 +94,7 @@ def read(
     tell = progress or _silent
     listed, said = sources([Path(p) for p in paths])
     raw, inputs, told, former, dates = _gathered(listed, read_map(columns) if columns else {}, policy, tell)
+    raw = valves_proved(raw)
     maps = tuple(table.map for table in raw)
     said += [*told, *(sentence for found in maps for sentence in _doubts(found))]
     pieces: list[Typed] = []
@@ -240,9 +243,15 @@ def _doubts(found: ColumnMap) -> list[str]:
     ]
     if found.questions:
         said.append(ToDo(f"{place}: {'; '.join(found.questions)}; not used unless named in columns.toml."))
-    if found.unused:
-        labels = ", ".join(f"“{header.label}”" for header in found.unused)
-        said.append(f"{place}: not read, for the audit has no column for it: {labels}.")
+    asked = " ".join(found.questions)
+    unread = [h for h in found.unused if f"“{h.label}”" not in asked and f"“{h.text.strip()}”" not in asked]
+    given = frozenset(c.column for c in found.chosen)
+    near = {h.label: close for h in unread if (close := nearest_columns(found.table, h.label, given))}
+    if near:
+        listed = "; ".join(f"“{label}” (nearest: {', '.join(names)})" for label, names in near.items())
+        said.append(ToDo(f"{place}: not read: {listed}; if one is meant, name the header in columns.toml."))
+    if rest := ", ".join(f"“{h.label}”" for h in unread if h.label not in near):
+        said.append(f"{place}: not read, for the audit has no column for it: {rest}.")
     return said
 
 
