@@ -92,7 +92,7 @@ def _prepared(planned: pd.DataFrame) -> pd.DataFrame:
             ),
             KNOW,
         ),
-        tests=_tests(water, keys["jobs"].fillna("").str.contains(w.TASK["set_temperature"], case=False, regex=False)),
+        tests=_tests(water, _warmth(keys["jobs"])),
         readings=ROOM,
     )
 
@@ -104,6 +104,12 @@ def _lines(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
     for text in texts[1:]:
         whole = whole.mask(text.ne(""), whole + "\n" + text).mask(whole.eq(""), text)
     return whole
+
+
+def _warmth(jobs: pd.Series) -> pd.Series:
+    """Whether a visit measures or sets how hot the water is."""
+    said = "|".join(re.escape(w.TASK[task]) for task in ("set_temperature", "near_boiling"))
+    return jobs.str.contains(said, case=False, regex=True, na=False)
 
 
 def _tests(water: pd.Series, warmth: pd.Series) -> pd.Series:
