@@ -141,8 +141,11 @@ def _by_prefix(stray: pd.Series[str], listed: pd.Series[str]) -> pd.Series[str]:
     """Read 12 as PROP-00012 where all homes of the list, and all that it lacks, have one prefix each."""
     if stray.empty:
         return NONE
+    first, other = (_prefixed(ids.dropna().head(1))["prefix"].tolist() for ids in (listed, stray))
+    if first == other:  # of a million ids as of one
+        return NONE
     known, asked = _prefixed(listed), _prefixed(stray)
-    if known["prefix"].nunique() > 1 or asked["prefix"].nunique() > 1 or known["prefix"][0] == asked["prefix"][0]:
+    if known["prefix"].nunique() > 1 or asked["prefix"].nunique() > 1:
         return NONE
     number = known.drop_duplicates("number", keep=False).set_index("number")["spelled"]
     found = asked.set_index("spelled")["number"].map(number).dropna().astype("str")
