@@ -67,10 +67,11 @@ def assemble(
     if homes_listed:
         for name in ("valves", "visits"):
             _return_unknown_homes(work[name], work["homes"])
-    asks = asks_for_earth(work["visits"], own)
-    done = work["visits"].frame.loc[of_lists(work["visits"], own) & work["visits"].kept] if own else pd.DataFrame()
+    ours = of_lists(work["visits"], own)
+    asks = asks_for_earth(work["visits"], ours)
+    done = work["visits"].frame.loc[ours & work["visits"].kept] if own else pd.DataFrame()
     if own:
-        asks[merge_logged(work["visits"], own)] = True
+        asks[merge_logged(work["visits"], ours)] = True
     _link(work["valves"], work["visits"])
     read = _read_notes(work["visits"], notes)
     coded, more = fill_dangers(work["visits"], asks, notes=notes)

@@ -6,7 +6,7 @@ there is no earth stands against a cell that says it was proved, and a returned 
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -23,16 +23,14 @@ AGAINST: Final = "the note says that there is no earth"
 COLUMNS: Final = ("table", "file", "sheet", "row", "thing", "what")
 
 
-def asks_for_earth(visits: Table, own: Container[tuple[str, str]]) -> Bools:
-    """Which visits stand on a sheet that asks whether the earth was proved: ours, or one that answers it somewhere."""
-    piece = visits.piece
-    answered = visits.frame["earthed"].notna().to_numpy()
-    headed = np.array(["earthed" in headers for headers in visits.headers] or [False], dtype=bool)
-    somewhere = np.zeros(len(headed), dtype=bool)
-    somewhere[piece[answered]] = True
-    place = zip(visits.frame["source_file"], visits.frame["source_sheet"], strict=True) if own else ()
-    ours = np.array([one in own for one in place], dtype=bool) if own else np.zeros(len(piece), dtype=bool)
-    asks: Bools = ours | (headed & somewhere)[piece] if len(piece) else ours
+def asks_for_earth(visits: Table, ours: Bools) -> Bools:
+    """Which visits stand on a sheet that asks for the proof of an earth: `ours`, or one that answers it somewhere."""
+    if not len(visits.piece):
+        return ours.copy()
+    headed = np.array(["earthed" in headers for headers in visits.headers], dtype=bool)
+    answered = np.zeros(len(headed), dtype=bool)
+    answered[visits.piece[visits.frame["earthed"].notna().to_numpy()]] = True
+    asks: Bools = ours | (headed & answered)[visits.piece]
     return asks
 
 

@@ -45,8 +45,8 @@ def dangers_in_notes(visits: pd.DataFrame) -> pd.DataFrame:
     """
     told = _read(visits["notes"])
     told = told.loc[told["value"].ne("done")]
-    was = [visits[name].iloc[pos] for pos, name in zip(told["pos"], told["column"], strict=True)]
-    told = told.assign(was=pd.array(was, dtype="str"))
+    earthed, isolated = (visits[name].iloc[told["pos"]].set_axis(told.index) for name in ("earthed", "left_isolated"))
+    told = told.assign(was=earthed.where(told["column"].eq("earthed"), isolated).astype("str"))
     against = told["was"].eq("yes") & told["value"].eq("no")
     return told.loc[told["was"].isna() | against].reset_index(drop=True)
 

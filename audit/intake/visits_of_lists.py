@@ -22,6 +22,8 @@ NOTHING = "nothing, unless they are two different visits"
 def of_lists(visits: Table, own: Lists) -> Bools:
     """Which rows come from work lists."""
     frame = visits.frame
+    if not own:
+        return np.zeros(len(frame), dtype=bool)
     keys = pd.MultiIndex.from_arrays([frame["source_file"], frame["source_sheet"]])
     return np.asarray(keys.isin(list(own)), dtype=bool)
 
@@ -67,14 +69,13 @@ def count_once(visits: Table, own: Lists) -> None:
     visits.merged[pos] = True
 
 
-def merge_logged(visits: Table, own: Lists) -> Rows:
+def merge_logged(visits: Table, ours: Bools) -> Rows:
     """Count a visit once that stands in the log and in a list: the same home, day and piece of work.
 
-    The log's row takes over which findings were put right, and what was said of the earth. Returns those rows of the
-    log.
+    The log's row takes over which findings were put right, and what was said of the earth. `ours` are the lists' rows.
+    Returns those rows of the log.
     """
     frame = visits.frame
-    ours = of_lists(visits, own)
     day = frame["attended"].fillna(frame["completed"]).dt.normalize()
     key = frame[["home_id"]].assign(day=day, action=frame["action"].fillna(""), valve=frame["valve_id"].fillna(""))
     mine = ours & visits.kept & day.notna().to_numpy()

@@ -80,8 +80,8 @@ def _why(both: pd.DataFrame, kind: pd.Series, begins: pd.Timestamp, as_of: pd.Ti
     fate = became(former, begins, as_of)
     reason = both["reason"].astype("str")
     over = both["was_outcome"].isin(OVER) & used(former, as_of)
-    found_still = fate + ", but found there still: " + _rules_in(both, same=True)
-    found_still = found_still.mask(_rules_in(both, same=True).eq(""), fate + "; found there since: " + _rules_in(both))
+    again, now = _rules_in(both)
+    found_still = (fate + ", but found there still: " + again).mask(again.eq(""), fate + "; found there since: " + now)
     still = fate.mask(over, found_still)
     why = reason.fillna("").where(fate.eq(""), still + "; now " + reason)
     found = "found since: " + both["why"].astype("str").fillna("see the sheet Visits")
@@ -98,13 +98,12 @@ def _former(both: pd.DataFrame) -> pd.DataFrame:
     return both[[name for name in both if str(name).startswith("was_")]].rename(columns=lambda name: name[4:])
 
 
-def _rules_in(both: pd.DataFrame, *, same: bool = False) -> pd.Series:
-    """The rules of each visit now; with `same` those of them that the former visit was to put right."""
-    told = []
-    for now, was in zip(both["puts_right"].fillna(""), both["was_puts_right"].fillna(""), strict=True):
-        before = _pairs(was)
-        told.append(", ".join(pair for pair in _pairs(now) if not same or pair in before))
-    return pd.Series(told, index=both.index, dtype="str")
+def _rules_in(both: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """The rules of each visit now: those of them that the former visit was to put right, and all."""
+    here, before = ([_pairs(text) for text in both[name].fillna("")] for name in ("puts_right", "was_puts_right"))
+    again = [[pair for pair in now if pair in was] for now, was in zip(here, before, strict=True)]
+    told = [pd.Series([", ".join(pairs) for pairs in each], both.index, dtype="str") for each in (again, here)]
+    return told[0], told[1]
 
 
 def _pairs(text: str) -> list[str]:
