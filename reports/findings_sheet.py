@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from reports.workbook import Book
 
+RECORDS_ON_PAPER: Final = 60  # who needs more reads them on a screen
 FINDINGS: Final = (
     Field("rank", "Rank", "whole", 7),
     Field("severity", "Severity", "severity"),
@@ -45,7 +46,9 @@ def add_records(book: Book, findings: pd.DataFrame, max_rows: int) -> None:
     note = "These rows were used. What they say does not fit together, is old, or is to be watched."
     shown = kept(FINDINGS, rows)
     name, heading = "Records to look at", "Records to mend or to watch"
-    book.table(name, heading, rows, shown, note=note, max_rows=max_rows, csv="findings.csv")
+    book.table(
+        name, heading, rows, shown, note=note, max_rows=max_rows, csv="findings.csv", paper_rows=RECORDS_ON_PAPER
+    )
 
 
 def kept(fields: tuple[Field, ...], frame: pd.DataFrame) -> list[Field]:

@@ -194,7 +194,7 @@ def _group(book: Book, results: Results, key: str, name: str, group: Field, max_
     rows = layout.last_row - layout.header_row
     shown = f", first {TALLEST} of {rows}" if rows > TALLEST else ""
     below = layout.last_row + 3
-    axes = (group.header, "Valves")
+    axes = (group.header, "Valves or homes")
     worst = bars(
         layout,
         f"Valves or homes with a danger or fault{shown}",
